@@ -1,0 +1,1 @@
+//! What is wrong with an input, and where.

@@ -1,0 +1,216 @@
+//! The largest rectangle inside a region, sides parallel to the axes or to any of some given directions.
+
+use super::boolean;
+use super::point::{BBox, Point, pt};
+use super::pose::Pose;
+use super::region::Region;
+
+/// A rectangle turned about its first corner: `corner`, then `size` along the turned axes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Turned {
+    /// The corner from which the sizes run, mm.
+    pub corner: Point,
+    /// Sizes along the turned x and y, mm.
+    pub size: [f64; 2],
+    /// Degrees, counter-clockwise.
+    pub turn: f64,
+}
+
+impl Turned {
+    /// Area, mm².
+    #[must_use]
+    pub fn area(&self) -> f64 {
+        self.size[0] * self.size[1]
+    }
+
+    /// The corners, counter-clockwise.
+    #[must_use]
+    pub fn corners(&self) -> [Point; 4] {
+        let pose = Pose::new(self.turn, self.corner);
+        let [w, h] = self.size;
+        [pose.apply(pt(0.0, 0.0)), pose.apply(pt(w, 0.0)), pose.apply(pt(w, h)), pose.apply(pt(0.0, h))]
+    }
+}
+
+/// What is asked of a rectangle.
+#[derive(Clone, Copy, Debug)]
+pub struct Want {
+    /// Least length of the shorter side, mm.
+    pub least_side: f64,
+    /// Least area, mm².
+    pub least_area: f64,
+    /// Vertices nearer than this to one another (mm) are not tried separately. Larger: faster, a little smaller results.
+    pub detail: f64,
+}
+
+/// The largest rectangle (by area) inside `region` whose sides are parallel to one of the `turns` (degrees).
+///
+/// For every pair of vertex abscissas the tallest free strip between them is found exactly; the best few are then
+/// grown by moving their sides, so that slanted borders are used too. Exact for borders parallel to the turn; for slanted
+/// ones a local optimum near the best vertex pair. `None` if nothing satisfies `want`.
+#[must_use]
+pub fn largest(region: &Region, turns: &[f64], want: &Want) -> Option<Turned> {
+    let mut best: Option<Turned> = None;
+    for &turn in turns {
+        let back = Pose::new(-turn, pt(0.0, 0.0)).region(region);
+        let floor = best.map_or(want.least_area, |b| b.area());
+        for flipped in [false, true] {
+            let r = if flipped { transposed(&back) } else { back.clone() };
+            let floor = best.map_or(floor, |b| b.area());
+            if let Some(b) = largest_upright(&r, want, floor) {
+                let b = if flipped { BBox { min: pt(b.min.y, b.min.x), max: pt(b.max.y, b.max.x) } } else { b };
+                let candidate =
+                    Turned { corner: Pose::new(turn, pt(0.0, 0.0)).apply(b.min), size: [b.width(), b.height()], turn };
+                if best.is_none_or(|old| candidate.area() > old.area() + 1e-6) {
+                    best = Some(candidate);
+                }
+            }
+        }
+    }
+    best
+}
+
+/// The region mirrored at the diagonal (x and y exchanged), rings kept counter-clockwise.
+fn transposed(region: &Region) -> Region {
+    let flip = |r: &super::Ring| {
+        let mut p: Vec<Point> = r.points().iter().map(|p| pt(p.y, p.x)).collect();
+        p.reverse();
+        super::Ring::vouched(p)
+    };
+    Region {
+        polygons: region
+            .polygons
+            .iter()
+            .map(|p| super::Polygon { outer: flip(&p.outer), holes: p.holes.iter().map(flip).collect() })
+            .collect(),
+    }
+}
+
+fn largest_upright(region: &Region, want: &Want, floor: f64) -> Option<BBox> {
+    let mut best: Option<(f64, BBox)> = None;
+    for polygon in &region.polygons {
+        if polygon.area() < floor {
+            continue;
+        }
+        let one = Region { polygons: vec![polygon.clone()] };
+        let edges: Vec<(Point, Point)> = one.edges().collect();
+        let mut xs: Vec<f64> = edges.iter().map(|e| e.0.x).collect();
+        xs.sort_by(f64::total_cmp);
+        let mut kept: Vec<f64> = Vec::new();
+        let last = xs[xs.len() - 1];
+        for x in xs {
+            if kept.last().is_none_or(|&k| x - k > want.detail) || x == last {
+                kept.push(x);
+            }
+        }
+        let full_height = one.bbox().height();
+        let mut candidates: Vec<(f64, BBox)> = Vec::new();
+        for (i, &x0) in kept.iter().enumerate() {
+            for &x1 in kept[i + 1..].iter().rev() {
+                let width = x1 - x0;
+                let bar = best.map_or(floor, |b: (f64, BBox)| b.0.max(floor));
+                // Sliding sides can still add to a candidate, so the bar is set a little lower.
+                if width < want.least_side || width * full_height < bar {
+                    break;
+                }
+                if let Some((y0, y1)) = tallest(&edges, x0, x1)
+                    && y1 - y0 >= want.least_side
+                {
+                    let b = BBox { min: pt(x0, y0), max: pt(x1, y1) };
+                    let area = width * (y1 - y0);
+                    if area >= 0.8 * bar {
+                        candidates.push((area, b));
+                    }
+                    if area >= bar && best.is_none_or(|o| area > o.0) {
+                        best = Some((area, b));
+                    }
+                }
+            }
+        }
+        candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.min.x.total_cmp(&b.1.min.x)));
+        for &(_, b) in candidates.iter().take(4) {
+            let (area, b) = slide(&edges, b);
+            if area >= floor && b.width().min(b.height()) >= want.least_side && best.is_none_or(|o| area > o.0) {
+                best = Some((area, b));
+            }
+        }
+    }
+    best.map(|b| b.1)
+}
+
+/// The tallest free interval of y between the verticals at `x0` < `x1`: free means no border passes through the open
+/// strip there, and its middle is inside.
+fn tallest(edges: &[(Point, Point)], x0: f64, x1: f64) -> Option<(f64, f64)> {
+    // The y-range that each edge covers within the open strip, with the side of it on which the region lies.
+    let mut spans: Vec<(f64, f64)> = Vec::with_capacity(edges.len());
+    for &(a, b) in edges {
+        let (l, r) = if a.x <= b.x { (a, b) } else { (b, a) };
+        if r.x <= x0 || l.x >= x1 {
+            continue;
+        }
+        let y_at = |x: f64| l.y + (r.y - l.y) * ((x - l.x) / (r.x - l.x)).clamp(0.0, 1.0);
+        let (ya, yb) = if l.x == r.x { (l.y, r.y) } else { (y_at(x0.max(l.x)), y_at(x1.min(r.x))) };
+        spans.push((ya.min(yb), ya.max(yb)));
+    }
+    spans.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.total_cmp(&q.1)));
+    let mut best: Option<(f64, f64)> = None;
+    let mut top = f64::NEG_INFINITY;
+    let xm = (x0 + x1) / 2.0;
+    for (lo, hi) in spans {
+        if lo > top
+            && top.is_finite()
+            && best.is_none_or(|(a, b)| lo - top > b - a)
+            && inside(edges, pt(xm, (lo + top) / 2.0))
+        {
+            best = Some((top, lo));
+        }
+        top = top.max(hi);
+    }
+    best
+}
+
+/// Even-odd test against all borders.
+fn inside(edges: &[(Point, Point)], p: Point) -> bool {
+    let mut odd = false;
+    for &(a, b) in edges {
+        if (a.y > p.y) != (b.y > p.y) && p.x < a.x + (b.x - a.x) * ((p.y - a.y) / (b.y - a.y)) {
+            odd = !odd;
+        }
+    }
+    odd
+}
+
+/// Moves the two vertical sides of a free rectangle, in falling steps, as long as the area grows.
+fn slide(edges: &[(Point, Point)], start: BBox) -> (f64, BBox) {
+    let mut best = start;
+    let mut area = start.width() * start.height();
+    let mut step = start.width() / 4.0;
+    while step > 0.05 {
+        let mut grew = false;
+        for (d0, d1) in [(-step, 0.0), (step, 0.0), (0.0, step), (0.0, -step), (step, step), (-step, -step)] {
+            let (x0, x1) = (best.min.x + d0, best.max.x + d1);
+            if x1 <= x0 {
+                continue;
+            }
+            if let Some((y0, y1)) = tallest(edges, x0, x1) {
+                let a = (x1 - x0) * (y1 - y0);
+                if a > area + 1e-6 {
+                    area = a;
+                    best = BBox { min: pt(x0, y0), max: pt(x1, y1) };
+                    grew = true;
+                }
+            }
+        }
+        if !grew {
+            step /= 2.0;
+        }
+    }
+    (area, best)
+}
+
+/// The part of `region` outside the rectangle.
+#[must_use]
+pub fn without(region: &Region, rectangle: &Turned) -> Region {
+    let ring = super::Ring::vouched(rectangle.corners().to_vec());
+    boolean::difference(region, &ring.to_region())
+}

@@ -1,0 +1,29 @@
+//! `scantling` lays countertop pieces, with their sink and cooktop openings, onto stone slabs.
+//!
+//! The library reads a [`model::Question`] (jobs, rack, shop), [`search`]es for a [`model::Plan`],
+//! lets an independent judge ([`check`]) examine it, and draws and tells it ([`report`]).
+//! Lengths are millimetres in `f64`, angles are degrees counter-clockwise, money is the shop's currency.
+//!
+//! | module | holds | may import |
+//! |---|---|---|
+//! | [`units`] | lengths as people write and read them | nothing |
+//! | [`geom`] | points, rings, regions, offsets, distances | nothing |
+//! | [`model`] | jobs, slabs, flaws, limits, plans | `units`, `geom` |
+//! | [`rules`] | what makes a placement legal, answered fast | `geom`, `model` |
+//! | [`search`] | which slabs, and where each piece lies | `geom`, `model`, `rules` |
+//! | [`check`] | the judge, which shares nothing with `rules` and `search` | `geom`, `model` |
+//! | [`report`] | drawings and text | `units`, `geom`, `model` |
+//! | [`diag`] | what is wrong with an input, and where | nothing |
+//! | [`io`] | files to model, plan to file | `units`, `geom`, `model`, `diag` |
+//! | [`cli`] | arguments, settings, exit codes | everything |
+
+pub mod check;
+pub mod cli;
+pub mod diag;
+pub mod geom;
+pub mod io;
+pub mod model;
+pub mod report;
+pub mod rules;
+pub mod search;
+pub mod units;

@@ -1,0 +1,3 @@
+//! The `scantling` program.
+
+fn main() {}

@@ -1,0 +1,19 @@
+//! The nouns: jobs, pieces, openings, slabs, flaws, shop, plan. Plain values; no file, clock or screen.
+
+mod flaw;
+mod job;
+mod outline;
+mod plan;
+mod shop;
+mod slab;
+mod stone;
+
+pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
+pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
+pub use outline::{Finish, Outline, OutlineFault, Shape};
+pub use plan::{
+    Finding, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
+};
+pub use shop::{Limits, Shop, Tools};
+pub use slab::Slab;
+pub use stone::{RailDefaults, StoneClass};

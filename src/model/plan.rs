@@ -1,0 +1,302 @@
+//! The answer, as it stands in `plan.json`. Lengths mm, areas mm², slab frame, angles degrees.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use crate::geom::Pose;
+
+/// A whole plan.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Plan {
+    /// `scantling-plan/1`.
+    pub format: String,
+    /// Names of the jobs.
+    pub jobs: Vec<String>,
+    /// Seed of the search; any number for plans made otherwise.
+    #[serde(default)]
+    pub seed: u64,
+    /// How much work the search did, so that it can be repeated.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub effort: Option<u64>,
+    /// The limits under which it was made.
+    pub limits: PlanLimits,
+    /// The slabs that are cut, in rack order.
+    pub layouts: Vec<Layout>,
+    /// Pieces without a place.
+    #[serde(default)]
+    pub unplaced: Vec<Unplaced>,
+    /// Price of the slabs that are cut.
+    pub cost: f64,
+    /// No plan that places everything can cost less.
+    pub cost_bound: f64,
+    /// By what argument.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub bound_rule: Option<String>,
+    /// True only where all is placed and `cost` equals `cost_bound`.
+    pub proven: bool,
+    /// Worth of the kept offcuts.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub offcut_worth: Option<f64>,
+    /// Smallest distance between a flaw and a zone that may not touch it, beyond what is needed; absent if no flaw bears on it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub flaw_margin: Option<f64>,
+    /// What the judge found.
+    #[serde(default)]
+    pub findings: Vec<Finding>,
+}
+
+impl Plan {
+    /// The value of [`Plan::format`].
+    pub const FORMAT: &'static str = "scantling-plan/1";
+}
+
+/// The limits that a plan was made under, mm. Where they differ between slabs, the strictest.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+#[expect(missing_docs, reason = "the fields are those of Limits")]
+pub struct PlanLimits {
+    pub kerf: f64,
+    pub gap: f64,
+    pub trim: f64,
+    pub flaw_gap: f64,
+    pub min_rail: f64,
+    /// Absent where every rail wants rods.
+    #[serde(default)]
+    pub rod_rail: Option<f64>,
+    pub min_web: f64,
+    pub rail_zone: f64,
+    pub tap_zone: f64,
+    pub edge_zone: f64,
+}
+
+/// One slab with its pieces.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Layout {
+    /// Name of the slab.
+    pub slab: String,
+    /// Its pieces.
+    pub placed: Vec<Placed>,
+    /// What is used and what is not.
+    #[serde(rename = "yield")]
+    pub yields: Yield,
+    /// What is left and worth keeping, largest rectangle first.
+    #[serde(default)]
+    pub offcuts: Vec<Offcut>,
+}
+
+/// One piece on a slab: `p_slab = Rotate(turn) * p_piece + shift`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Placed {
+    /// Name of its job.
+    pub job: String,
+    /// Its name.
+    pub piece: String,
+    /// Degrees, counter-clockwise.
+    pub turn: f64,
+    /// Millimetres.
+    pub shift: [f64; 2],
+    /// True if a re-planning must leave it where it is.
+    #[serde(default)]
+    pub pinned: bool,
+    /// Its outline in the slab frame, arcs flattened.
+    #[serde(default)]
+    pub outline: Vec<[f64; 2]>,
+    /// Its openings in the slab frame.
+    #[serde(default)]
+    pub openings: Vec<OpeningOutline>,
+}
+
+impl Placed {
+    /// Where it lies.
+    #[must_use]
+    pub fn pose(&self) -> Pose {
+        Pose::new(self.turn, self.shift.into())
+    }
+}
+
+/// An opening in the slab frame.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OpeningOutline {
+    /// Its name.
+    pub opening: String,
+    /// Its outline, arcs flattened.
+    pub outline: Vec<[f64; 2]>,
+}
+
+/// Areas of a layout, mm², and their ratios.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Yield {
+    /// The slab's outline.
+    pub slab_mm2: f64,
+    /// The slab's outline less the trim all round.
+    pub usable_mm2: f64,
+    /// The pieces with their openings filled.
+    pub pieces_mm2: f64,
+    /// The openings.
+    pub openings_mm2: f64,
+    /// (pieces - openings) / slab.
+    pub net: f64,
+    /// pieces / slab.
+    pub gross: f64,
+}
+
+impl Yield {
+    /// The yield of pieces on a slab, from areas in mm².
+    #[must_use]
+    pub fn of(slab: f64, usable: f64, pieces: f64, openings: f64) -> Self {
+        let ratio = |a: f64| if slab > 0.0 { a / slab } else { 0.0 };
+        Self {
+            slab_mm2: slab,
+            usable_mm2: usable,
+            pieces_mm2: pieces,
+            openings_mm2: openings,
+            net: ratio(pieces - openings),
+            gross: ratio(pieces),
+        }
+    }
+}
+
+/// What is left of a slab and worth keeping.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Offcut {
+    /// Its outline.
+    pub outline: Vec<[f64; 2]>,
+    /// The largest rectangle in it that keeps trim, gap and flaws away.
+    pub rectangle: Rectangle,
+}
+
+/// A rectangle: `size` along axes turned by `turn` about `corner`.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Rectangle {
+    /// Millimetres.
+    pub corner: [f64; 2],
+    /// Millimetres.
+    pub size: [f64; 2],
+    /// Degrees, counter-clockwise.
+    pub turn: f64,
+}
+
+/// A piece without a place.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Unplaced {
+    /// Name of its job.
+    pub job: String,
+    /// Its name.
+    pub piece: String,
+    /// Why, in words.
+    pub reason: String,
+    /// What would be needed, mm; 0 where no one number tells.
+    pub needed: f64,
+    /// What was found, mm.
+    pub found: f64,
+}
+
+/// How bad a finding is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Grade {
+    /// A rule is broken: do not cut.
+    Broken,
+    /// Worth a look before cutting.
+    Warning,
+    /// For the record.
+    Note,
+}
+
+/// The rules that findings name.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Rule {
+    /// A piece is nearer to the slab's outline than the trim.
+    OutsideSlab,
+    /// Two pieces are nearer to one another than the gap.
+    PiecesTooClose,
+    /// A flaw is nearer than the flaw gap to a zone that may not touch it.
+    FlawInZone,
+    /// The grain runs another way than the piece wishes.
+    GrainOff,
+    /// A rail is narrower than the least rail.
+    RailTooNarrow,
+    /// A web between two openings is too narrow.
+    WebTooNarrow,
+    /// An opening leaves its piece.
+    OpeningOutsidePiece,
+    /// The slab is of another material than the job wants.
+    WrongMaterial,
+    /// The slab is of another thickness than the job wants.
+    WrongThickness,
+    /// A piece of the job has no place.
+    Unplaced,
+    /// An inside corner is tighter than the smallest core bit.
+    InsideCornerTooTight,
+    /// A rail is narrower than the rod threshold.
+    RailWantsRods,
+    /// The trade advises against openings in this stone at this thickness.
+    ThinForOpenings,
+    /// The slab's class of stone was not given.
+    StoneAssumed,
+    /// The plan names a slab that the rack does not have.
+    UnknownSlab,
+    /// The plan lays out a slab twice.
+    SlabUsedTwice,
+    /// The plan names a piece that the jobs do not have.
+    UnknownPiece,
+    /// The plan places a piece twice.
+    PlacedTwice,
+    /// The plan names other jobs than were given.
+    OtherJobs,
+    /// The outline in the plan is not that of the piece where the plan puts it.
+    OutlineDiffers,
+    /// A number that is no number, or out of all range.
+    NumberNonsense,
+    /// A figure in the plan (cost, bound, yield) is not what it must be.
+    FigureWrong,
+    /// The plan was made under other limits than the shop's.
+    LimitsDiffer,
+    /// An offcut in the plan overlaps a piece, a flaw or the trim.
+    OffcutNotFree,
+    /// The format of the plan is not known.
+    UnknownFormat,
+}
+
+impl Rule {
+    /// Its name as written in files.
+    #[must_use]
+    pub fn name(self) -> String {
+        serde_json::to_value(self).ok().and_then(|v| v.as_str().map(str::to_owned)).unwrap_or_default()
+    }
+}
+
+/// One thing that the judge found.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Finding {
+    /// The rule.
+    pub rule: Rule,
+    /// How bad it is.
+    pub grade: Grade,
+    /// Name of the job, if it is about one.
+    pub job: Option<String>,
+    /// Name of the piece, if it is about one.
+    pub piece: Option<String>,
+    /// Name of the opening, if it is about one.
+    pub opening: Option<String>,
+    /// Name of the slab, if it is about one.
+    pub slab: Option<String>,
+    /// Where: slab frame if a slab is named, else piece frame; mm.
+    pub at: Option<[f64; 2]>,
+    /// What was found (mm, degrees or money, as the rule has it).
+    pub found: Option<f64>,
+    /// What is needed.
+    pub needed: Option<f64>,
+    /// In words.
+    pub message: String,
+}

@@ -1,0 +1,139 @@
+//! The fabricator's limits and tools, with the reason and the source of every default.
+
+use super::flaw::{Zone, Zones};
+use super::job::OpeningKind;
+use super::slab::Slab;
+use super::stone::RailDefaults;
+
+/// The fabricator.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Shop {
+    /// Distances and thresholds.
+    pub limits: Limits,
+    /// Tools at hand.
+    pub tools: Tools,
+}
+
+/// Distances (mm) and thresholds. The field docs give reason and source of each default.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Limits {
+    /// Width of stone that the blade removes. 4: a bridge saw blade of 350 to 450 mm cuts 3.0 to 4.0 mm (common practice).
+    pub kerf: f64,
+    /// Least distance between the stone of two pieces, at least the kerf. 6: the kerf and some stone for finishing the
+    /// edges (common practice: kerf + 3 to 10 mm for polished neighbours, the kerf alone for raw ones).
+    pub gap: f64,
+    /// Least distance between a piece and the slab's outline. 20: saws start beside the rough rim (common practice: 25 to
+    /// 75 mm on natural stone as delivered, 10 to 20 mm on made slabs; outlines on the rack are drawn round sound stone).
+    pub trim: f64,
+    /// Least distance between a flaw and a zone that may not touch it. 10: flaws are marked by hand and run on a little
+    /// under the surface (common practice).
+    pub flaw_gap: f64,
+    /// Least rail, in place of the default by class of stone and thickness ([`super::StoneClass::rails`]).
+    pub min_rail: Option<f64>,
+    /// A rail narrower than this wants rods, in place of the default by class and thickness.
+    pub rod_rail: Option<f64>,
+    /// Least rail between a tap hole or an outlet and the edge of the piece. 25 (common practice: 25 mm or one hole
+    /// diameter clear).
+    pub tap_rail: f64,
+    /// Least web between two openings. 100 (common practice; 70 with rod and support is published by one fabricator).
+    pub min_web: f64,
+    /// Least web where one of the two is a tap hole or an outlet. 25 (common practice).
+    pub tap_web: f64,
+    /// Stone within this distance of an opening is rail. 100 (common practice).
+    pub rail_zone: f64,
+    /// Stone within this distance of a tap hole or an outlet is rail. 25 (common practice).
+    pub tap_zone: f64,
+    /// Stone within this distance of a finished edge is edge. 25: what grinding and polishing can open (common practice).
+    pub edge_zone: f64,
+    /// True if small pieces may be laid into the drops of openings. Off: drops break when they come out (common practice).
+    pub use_drops: bool,
+    /// An offcut is kept if its largest rectangle has this area, mm². 0.5 m² (common practice).
+    pub keep_area: f64,
+    /// ... and this short side, mm. 400 (common practice).
+    pub keep_side: f64,
+    /// A kept offcut is worth its rectangle's area times the slab's price per area times this. 0.5 (common practice: 0.3
+    /// to 0.7).
+    pub keep_share: f64,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            kerf: 4.0,
+            gap: 6.0,
+            trim: 20.0,
+            flaw_gap: 10.0,
+            min_rail: None,
+            rod_rail: None,
+            tap_rail: 25.0,
+            min_web: 100.0,
+            tap_web: 25.0,
+            rail_zone: 100.0,
+            tap_zone: 25.0,
+            edge_zone: 25.0,
+            use_drops: false,
+            keep_area: 0.5e6,
+            keep_side: 400.0,
+            keep_share: 0.5,
+        }
+    }
+}
+
+impl Limits {
+    /// Least rail and rod threshold on a slab, mm.
+    #[must_use]
+    pub fn rails(&self, slab: &Slab) -> RailDefaults {
+        let by_class = slab.stone.rails(slab.thickness);
+        RailDefaults {
+            stop: self.min_rail.unwrap_or(by_class.stop),
+            rod: self.rod_rail.unwrap_or(by_class.rod),
+            advised_against: by_class.advised_against,
+        }
+    }
+
+    /// How far the rail zone reaches from an opening, mm.
+    #[must_use]
+    pub const fn rail_reach(&self, kind: OpeningKind) -> f64 {
+        if kind.is_small() { self.tap_zone } else { self.rail_zone }
+    }
+
+    /// Least web between two openings, mm.
+    #[must_use]
+    pub const fn web(&self, a: OpeningKind, b: OpeningKind) -> f64 {
+        if a.is_small() || b.is_small() { self.tap_web } else { self.min_web }
+    }
+
+    /// Zones that must be free of a flaw which allows `allow`.
+    #[must_use]
+    pub const fn forbidden(allow: Zones) -> Zones {
+        allow.others()
+    }
+
+    /// The zones of a plain raw-edged remnant: what an offcut must be free of is what the field may not touch.
+    #[must_use]
+    pub const fn offcut_zones() -> Zones {
+        Zones::of(&[Zone::Field])
+    }
+}
+
+/// Tools that limit what can be cut.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tools {
+    /// Diameters of the core bits, mm, ascending. The smallest one limits inside corners: its half, 10 mm, is also the least
+    /// inside radius that fabricators publish (3/8 in). The set is common practice.
+    pub core_bits: Vec<f64>,
+}
+
+impl Default for Tools {
+    fn default() -> Self {
+        Self { core_bits: vec![20.0, 25.0, 32.0, 35.0, 38.0, 45.0, 51.0, 68.0, 75.0] }
+    }
+}
+
+impl Tools {
+    /// Least radius of an inside corner, mm; 0 if the list of bits is empty.
+    #[must_use]
+    pub fn least_radius(&self) -> f64 {
+        self.core_bits.iter().copied().reduce(f64::min).map_or(0.0, |d| d / 2.0)
+    }
+}

@@ -1,0 +1,40 @@
+//! Slabs in stock.
+
+use super::flaw::Flaw;
+use super::stone::StoneClass;
+use crate::geom::Ring;
+
+/// One stone plate, slab frame: as drawn, polished face up.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Slab {
+    /// Its name, unique on the rack.
+    pub name: String,
+    /// Its material, as jobs name it.
+    pub material: String,
+    /// Its class of stone.
+    pub stone: StoneClass,
+    /// False if the class was not given and granite was assumed.
+    pub stone_given: bool,
+    /// Thickness, mm.
+    pub thickness: f64,
+    /// The lot (block) that it comes from.
+    pub lot: Option<String>,
+    /// Its position in the lot.
+    pub number: Option<i64>,
+    /// Price of the whole slab.
+    pub price: f64,
+    /// Its outline; arcs lie inside the true outline.
+    pub outline: Ring,
+    /// Direction of the grain, degrees from the slab's x; `None` for a stone without direction.
+    pub grain: Option<f64>,
+    /// Its flaws.
+    pub flaws: Vec<Flaw>,
+}
+
+impl Slab {
+    /// Price per mm² of the outline.
+    #[must_use]
+    pub fn price_per_mm2(&self) -> f64 {
+        self.price / self.outline.area()
+    }
+}

@@ -1,0 +1,1 @@
+//! Which slabs, and where each piece lies on each of them.

@@ -1,0 +1,14 @@
+//! One test binary: a module per subject.
+#![allow(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr, missing_docs, reason = "tests may")]
+
+mod cli;
+mod drawing;
+mod fuzz;
+mod input;
+mod judge;
+mod kernel;
+mod lengths;
+mod mutation;
+mod properties;
+mod searching;
+mod tidy;
