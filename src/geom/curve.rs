@@ -188,15 +188,32 @@ pub fn ellipse(centre: Point, half_x: f64, half_y: f64, side: Side) -> Flattened
     Flattened { points, sources: vec![Source::Side(0); n] }
 }
 
-/// A regular polygon round the circle of `radius` about the origin: the circle lies inside it, and no point of it is
-/// farther out than `radius + excess`.
+/// A polygon round the circle of `radius` about the origin: the circle lies inside it, and no point of it is farther out
+/// than `radius + excess` (as long as that takes no more than 256 sides).
+///
+/// Its sides touch the circle; their outward normals include the four axes and the given `normals`, so that straight
+/// borders in those directions are offset exactly.
 #[must_use]
-pub fn disc_outside(radius: f64, excess: f64) -> Vec<Point> {
+pub fn disc_outside(radius: f64, excess: f64, normals: &[Point]) -> Vec<Point> {
     let half = (radius / (radius + excess.max(1e-9))).acos();
     let n = ((PI / half).ceil() as usize).clamp(8, 256).div_ceil(4) * 4;
-    let step = TAU / n as f64;
-    let r = radius / (step / 2.0).cos();
-    (0..n).map(|k| (k as f64 + 0.5) * step).map(|a| pt(r * a.cos(), r * a.sin())).collect()
+    let mut angles: Vec<f64> = (0..n).map(|k| k as f64 * TAU / n as f64).collect();
+    angles.extend(normals.iter().map(|d| d.y.atan2(d.x).rem_euclid(TAU)));
+    angles.sort_by(f64::total_cmp);
+    // Sides that nearly share a direction would meet far off or not at all; the first of them stands for all.
+    angles.dedup_by(|b, a| *b - *a < 1e-7);
+    if angles.len() > 1 && angles[0] + TAU - angles[angles.len() - 1] < 1e-7 {
+        angles.pop();
+    }
+    (0..angles.len())
+        .map(|k| {
+            let a = angles[k];
+            let b = if k + 1 < angles.len() { angles[k + 1] } else { angles[0] + TAU };
+            let r = radius / ((b - a) / 2.0).cos();
+            let mid = (a + b) / 2.0;
+            pt(r * mid.cos(), r * mid.sin())
+        })
+        .collect()
 }
 
 /// The exact bounding box of a rounded polygon (corners counter-clockwise).

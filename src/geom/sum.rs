@@ -203,7 +203,23 @@ fn shifted(polygon: &Polygon, by: Point) -> Polygon {
 /// `by + excess`. `by` = 0 gives the region itself.
 #[must_use]
 pub fn grown(region: &Region, by: f64, excess: f64) -> Region {
-    if by <= 0.0 { region.clone() } else { sum(region, &[curve::disc_outside(by, excess)]) }
+    if by <= 0.0 {
+        return region.clone();
+    }
+    let normals = normals(region.edges());
+    sum(region, &[curve::disc_outside(by, excess, &normals)])
+}
+
+/// Normals, to both sides, of the longest edges: in these directions an offset is exact.
+fn normals(edges: impl Iterator<Item = (Point, Point)>) -> Vec<Point> {
+    // More would be curves drawn as polylines, whose many sides need no exact offset.
+    const MOST: usize = 24;
+    let mut all: Vec<Point> = edges.map(|(a, b)| (b - a).left()).filter(|d| d.norm() > 0.0).collect();
+    all.sort_by(|a, b| b.norm().total_cmp(&a.norm()));
+    all.truncate(MOST);
+    let opposite: Vec<Point> = all.iter().map(|&d| -d).collect();
+    all.extend(opposite);
+    all
 }
 
 /// An open polyline (or a point) grown by `by` (mm), on the same terms as [`grown`].
@@ -214,7 +230,7 @@ pub fn grown_line(line: &[Point], by: f64, excess: f64) -> Region {
     if by <= 0.0 {
         return Region::empty();
     }
-    let disc = curve::disc_outside(by, excess);
+    let disc = curve::disc_outside(by, excess, &normals(super::distance::open_line(line)));
     let loops: Vec<Convex> = super::distance::open_line(line).map(|(a, b)| convex_sum(&[a, b], &disc)).collect();
     boolean::union_loops(loops.iter().map(Vec::as_slice))
 }

@@ -17,3 +17,9 @@ pub use plan::{
 pub use shop::{Limits, Shop, Tools};
 pub use slab::Slab;
 pub use stone::{RailDefaults, StoneClass};
+
+/// Millimetres (or degrees) as they stand in messages: at most one decimal.
+#[must_use]
+pub fn show_mm(v: f64) -> String {
+    crate::units::Decimal(v, 1).to_string()
+}

@@ -1,0 +1,99 @@
+//! A piece as layers, and the matrix of what must keep its distance from what.
+
+use super::zones::forbidden_region;
+use crate::geom::{BBox, Pose, Region, pt, sum};
+use crate::model::{Limits, Piece, Zones};
+
+/// A layer of a moving body.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Layer {
+    /// The stone.
+    Stone,
+    /// The zones that flaws of one sort may not touch.
+    Zone(Zones),
+}
+
+/// What a layer may run into.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Against {
+    /// The slab's outline, from inside.
+    Rim,
+    /// A flaw that may not touch these zones.
+    Flaw(Zones),
+    /// The stone of another body.
+    Stone,
+}
+
+/// The matrix: the least distance (mm) that a layer must keep from a thing; `None` where the two don't bear on one another.
+///
+/// A new kind of layer (a saw pass, a support) is a new row here and nothing else.
+#[must_use]
+pub fn clearance(layer: Layer, against: Against, limits: &Limits) -> Option<f64> {
+    match (layer, against) {
+        (Layer::Stone, Against::Rim) => Some(limits.trim),
+        (Layer::Stone, Against::Stone) => Some(limits.gap),
+        (Layer::Zone(zones), Against::Flaw(forbidden)) if zones == forbidden => Some(limits.flaw_gap),
+        _ => None,
+    }
+}
+
+/// The shape of one layer.
+#[derive(Clone, Debug)]
+pub struct LayerShape {
+    /// Which layer.
+    pub layer: Layer,
+    /// Its shape.
+    pub region: Region,
+    /// The same as convex parts.
+    pub parts: Vec<sum::Convex>,
+}
+
+/// All layers of what moves as a whole, about one common origin. Never empty; the first layer is the stone.
+#[derive(Clone, Debug)]
+pub struct Body {
+    /// The layers.
+    pub layers: Vec<LayerShape>,
+    /// Bounding box of the stone.
+    pub bbox: BBox,
+}
+
+impl Body {
+    /// The body of a piece, piece frame, with a zone layer for each of the `sorts` of flaws (their forbidden zones).
+    #[must_use]
+    pub fn new(piece: &Piece, limits: &Limits, sorts: &[Zones]) -> Self {
+        let stone = if limits.use_drops { piece.stone() } else { piece.outline.ring.to_region() };
+        let shape = |layer, region: Region| LayerShape { layer, parts: sum::convex_parts(&region), region };
+        let bbox = stone.bbox();
+        let mut layers = vec![shape(Layer::Stone, stone)];
+        for &zones in sorts {
+            let region = forbidden_region(piece, limits, zones);
+            if !region.is_empty() {
+                layers.push(shape(Layer::Zone(zones), region));
+            }
+        }
+        Self { layers, bbox }
+    }
+
+    /// The body turned about its origin.
+    #[must_use]
+    pub fn turned(&self, degrees: f64) -> Self {
+        let pose = Pose::new(degrees, pt(0.0, 0.0));
+        let layers: Vec<LayerShape> = self
+            .layers
+            .iter()
+            .map(|l| LayerShape {
+                layer: l.layer,
+                region: pose.region(&l.region),
+                parts: l.parts.iter().map(|p| p.iter().map(|&q| pose.apply(q)).collect()).collect(),
+            })
+            .collect();
+        let bbox = layers[0].region.bbox();
+        Self { layers, bbox }
+    }
+
+    /// The stone layer.
+    #[must_use]
+    pub fn stone(&self) -> &LayerShape {
+        &self.layers[0]
+    }
+}

@@ -1,0 +1,178 @@
+//! From a finished state to a plan: names, figures, offcuts.
+
+use super::bound::Bound;
+use super::settle;
+use super::space::Space;
+use super::state::{Cut, Spot, State};
+use crate::geom::{Polygon, Pose, Region, Ring, boolean, rectangle, sum};
+use crate::model::{
+    Layout, Offcut, OpeningOutline, PieceId, Placed, Plan, PlanLimits, Question, Rectangle, Unplaced, Yield,
+};
+
+/// Writes the plan down.
+#[must_use]
+pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effort: u64) -> Plan {
+    let question = space.question;
+    state.tidy();
+    for cut in &mut state.cuts {
+        sort_spots(space, cut);
+    }
+    // Like pieces are handed out in job order, slab by slab.
+    let mut next: Vec<usize> = vec![0; space.classes.len()];
+    let mut give = |class: usize| -> PieceId {
+        let id = space.classes[class].members[next[class]];
+        next[class] += 1;
+        id
+    };
+    let mut layouts = Vec::new();
+    for cut in &mut state.cuts {
+        let placed = cut.spots.iter().map(|s| placed(question, give(s.class), s)).collect();
+        let offcuts = offcuts(space, cut);
+        layouts.push(Layout {
+            slab: question.rack[cut.slab].name.clone(),
+            placed,
+            yields: yields(space, cut),
+            offcuts,
+        });
+    }
+    let unplaced: Vec<Unplaced> =
+        state.missing.iter().map(|&c| super::reasons::explain(space, bound, give(c), c)).collect();
+    let cost = state.cost(space);
+    let cost_bound = if unplaced.is_empty() { bound.cost.min(cost) } else { bound.cost.min(cost).max(0.0) };
+    let worth: f64 = state.cuts.iter_mut().map(|c| c.worth(space)).sum();
+    let margin = state.cuts.iter().map(|c| settle::margin(space, c)).fold(f64::INFINITY, f64::min);
+    Plan {
+        format: Plan::FORMAT.to_owned(),
+        jobs: question.jobs.iter().map(|j| j.name.clone()).collect(),
+        seed,
+        effort: Some(effort),
+        limits: limits(question, &state),
+        layouts,
+        proven: unplaced.is_empty() && (cost - cost_bound).abs() < 0.005,
+        unplaced,
+        cost,
+        cost_bound: if (cost - cost_bound).abs() < 0.005 { cost } else { cost_bound },
+        bound_rule: Some(bound.rule.to_owned()),
+        offcut_worth: Some((worth * 100.0).round() / 100.0),
+        flaw_margin: margin.is_finite().then(|| (margin * 1e4).round() / 1e4),
+        findings: Vec::new(),
+    }
+}
+
+/// From left to right, then from bottom to top: the order in which a person reads the slab.
+fn sort_spots(space: &Space<'_>, cut: &mut Cut) {
+    let mut spots: Vec<(f64, f64, Spot)> = cut
+        .spots
+        .iter()
+        .map(|s| {
+            let b = space.body(s.class, s.turn).bbox;
+            (b.min.x + s.shift.x, b.min.y + s.shift.y, *s)
+        })
+        .collect();
+    spots.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.class.cmp(&b.2.class)));
+    cut.spots = spots.into_iter().map(|s| s.2).collect();
+}
+
+fn placed(question: &Question, id: PieceId, spot: &Spot) -> Placed {
+    let piece = question.piece(id);
+    let pose = Pose::new(spot.turn, spot.shift);
+    let points = |r: &Ring| pose.ring(r).points().iter().map(|&p| p.into()).collect();
+    Placed {
+        job: question.jobs[id.job].name.clone(),
+        piece: piece.name.clone(),
+        turn: spot.turn,
+        shift: spot.shift.into(),
+        pinned: false,
+        outline: points(&piece.outline.ring),
+        openings: piece
+            .openings
+            .iter()
+            .map(|o| OpeningOutline { opening: o.name.clone(), outline: points(&o.ring) })
+            .collect(),
+    }
+}
+
+fn yields(space: &Space<'_>, cut: &Cut) -> Yield {
+    let slab = &space.question.rack[cut.slab];
+    let usable = sum::shrunk(&slab.outline.to_region(), space.limits().trim, 0.01).area();
+    let (mut pieces, mut openings) = (0.0, 0.0);
+    for spot in &cut.spots {
+        let piece = space.piece_of(spot.class);
+        pieces += piece.outline.ring.area();
+        openings += piece.openings.iter().map(|o| o.ring.area()).sum::<f64>();
+    }
+    Yield::of(slab.outline.area(), usable, pieces, openings)
+}
+
+fn limits(question: &Question, state: &State) -> PlanLimits {
+    let l = &question.shop.limits;
+    let used: Vec<_> = state.cuts.iter().map(|c| &question.rack[c.slab]).collect();
+    let qualifying: Vec<_> =
+        question.rack.iter().filter(|s| question.jobs.iter().any(|j| j.accepts(s))).collect();
+    let slabs = if used.is_empty() { qualifying } else { used };
+    let min_rail = slabs.iter().map(|s| l.rails(s).stop).fold(0.0, f64::max);
+    let rod_rail = slabs.iter().map(|s| l.rails(s).rod).fold(0.0, f64::max);
+    PlanLimits {
+        kerf: l.kerf,
+        gap: l.gap,
+        trim: l.trim,
+        flaw_gap: l.flaw_gap,
+        min_rail: if slabs.is_empty() { l.min_rail.unwrap_or(0.0) } else { min_rail },
+        rod_rail: rod_rail.is_finite().then_some(rod_rail),
+        min_web: l.min_web,
+        rail_zone: l.rail_zone,
+        tap_zone: l.tap_zone,
+        edge_zone: l.edge_zone,
+    }
+}
+
+/// What is left once the kerf round every piece is gone, part by part, where a part's largest rectangle is worth keeping.
+fn offcuts(space: &Space<'_>, cut: &Cut) -> Vec<Offcut> {
+    let limits = space.limits();
+    let slab = &space.question.rack[cut.slab];
+    let gone: Vec<Region> = cut
+        .spots
+        .iter()
+        .map(|s| {
+            let outline = Pose::new(s.turn, s.shift).ring(&space.piece_of(s.class).outline.ring);
+            sum::grown(&outline.to_region(), limits.kerf, 0.05)
+        })
+        .collect();
+    let left = boolean::difference(&slab.outline.to_region(), &boolean::union_all(&gone));
+    let free = cut.rest_region(space);
+    let want = rectangle::Want { least_side: limits.keep_side, least_area: limits.keep_area, detail: 1.0 };
+    let mut out: Vec<(f64, Offcut)> = left
+        .polygons
+        .iter()
+        .filter_map(|part| {
+            let alone = Region { polygons: vec![part.clone()] };
+            let r = rectangle::largest(&boolean::intersection(&free, &alone), &cut.directions(space), &want)?;
+            Some((r.area(), Offcut { outline: outline_of(part, &r), rectangle: written(&r) }))
+        })
+        .collect();
+    out.sort_by(|a, b| b.0.total_cmp(&a.0));
+    out.into_iter().map(|o| o.1).collect()
+}
+
+/// A part that runs right round a piece has a hole and no simple outline: then the rectangle stands for it.
+fn outline_of(part: &Polygon, rectangle: &rectangle::Turned) -> Vec<[f64; 2]> {
+    if part.holes.is_empty() {
+        part.outer.points().iter().map(|&p| p.into()).collect()
+    } else {
+        rectangle.corners().iter().map(|&p| p.into()).collect()
+    }
+}
+
+/// The rectangle on a 0.1 mm grid, rounded inwards.
+fn written(r: &rectangle::Turned) -> Rectangle {
+    let up = |v: f64| (v * 10.0 - 1e-6).ceil() / 10.0;
+    let down = |v: f64| (v * 10.0 + 1e-6).floor() / 10.0;
+    if r.turn == 0.0 {
+        let (x0, y0) = (up(r.corner.x), up(r.corner.y));
+        let (x1, y1) = (down(r.corner.x + r.size[0]), down(r.corner.y + r.size[1]));
+        let tenth = |v: f64| (v * 10.0).round() / 10.0;
+        Rectangle { corner: [x0, y0], size: [tenth(x1 - x0), tenth(y1 - y0)], turn: 0.0 }
+    } else {
+        Rectangle { corner: r.corner.into(), size: [down(r.size[0]), down(r.size[1])], turn: r.turn }
+    }
+}

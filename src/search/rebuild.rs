@@ -1,0 +1,403 @@
+//! Ruin and recreate: take some pieces off, lay them again at exact candidate positions.
+//!
+//! The scheme is that of Schrimpf et al., J. Comput. Phys. 159 (2000) 139–171, aimed at what is still missing. Candidates
+//! are the corners of the region of shifts that all rules leave: a piece laid there touches what it may touch.
+
+use rand::{Rng, RngExt};
+
+use super::space::{Space, published};
+use super::state::{Cut, Spot, State, middle};
+use crate::geom::{Point, Region, pt};
+use crate::rules::Body;
+
+/// How pieces are chosen and laid in one run.
+#[derive(Clone, Debug)]
+pub struct Policy {
+    /// The direction towards which pieces are pushed, per slab: an index into [`WAYS`].
+    pub way: usize,
+    /// Weight of edge contact against the push, 0 to 1.
+    pub contact: f64,
+    /// Chance to pass over a better candidate.
+    pub blink: f64,
+    /// Lay the missing piece that sits best next, instead of the largest.
+    pub best_next: bool,
+    /// Noise on the order by size, as a share of the size.
+    pub shuffle: f64,
+    /// Prefer the slab where the piece sits best over the first that has room.
+    pub any_slab: bool,
+}
+
+/// Push directions: corner pairs as (main, second) unit vectors.
+pub const WAYS: [(Point, Point); 8] = [
+    (pt(-1.0, 0.0), pt(0.0, -1.0)),
+    (pt(0.0, -1.0), pt(-1.0, 0.0)),
+    (pt(-1.0, 0.0), pt(0.0, 1.0)),
+    (pt(0.0, 1.0), pt(-1.0, 0.0)),
+    (pt(1.0, 0.0), pt(0.0, -1.0)),
+    (pt(0.0, -1.0), pt(1.0, 0.0)),
+    (pt(1.0, 0.0), pt(0.0, 1.0)),
+    (pt(0.0, 1.0), pt(1.0, 0.0)),
+];
+
+impl Policy {
+    /// A policy drawn at random.
+    pub fn draw(rng: &mut impl Rng) -> Self {
+        Self {
+            way: rng.random_range(0..WAYS.len()),
+            contact: [0.0, 0.3, 0.7, 1.0][rng.random_range(0..4)],
+            blink: if rng.random_range(0..4) == 0 { 0.1 } else { 0.02 },
+            best_next: rng.random_range(0..3) == 0,
+            shuffle: [0.0, 0.2, 0.6][rng.random_range(0..3)],
+            any_slab: rng.random_range(0..3) == 0,
+        }
+    }
+
+    /// The plain one: largest first, pushed to the lower left, first slab that has room.
+    #[must_use]
+    pub const fn plain(way: usize) -> Self {
+        Self { way, contact: 0.0, blink: 0.0, best_next: false, shuffle: 0.0, any_slab: false }
+    }
+}
+
+/// A candidate with its mark; lower is better.
+#[derive(Clone, Copy, Debug)]
+struct Candidate {
+    cut: usize,
+    spot: Spot,
+    mark: f64,
+}
+
+/// Counts work, and tells when to stop.
+pub trait Stop {
+    /// True if the run should end now.
+    fn stop(&self) -> bool;
+}
+
+/// Lays as much of what is missing as finds a place.
+pub fn recreate(
+    space: &Space<'_>,
+    state: &mut State,
+    policy: &Policy,
+    keep: Option<(usize, &Region)>,
+    rng: &mut impl Rng,
+    stop: &impl Stop,
+) {
+    if policy.best_next {
+        recreate_best_next(space, state, policy, keep, rng, stop);
+        return;
+    }
+    // Largest first, by area and length together, with noise.
+    let mut order: Vec<(f64, usize)> = state
+        .missing
+        .iter()
+        .map(|&c| {
+            let class = &space.classes[c];
+            let noise = if policy.shuffle > 0.0 { 1.0 + policy.shuffle * (rng.random::<f64>() - 0.5) * 2.0 } else { 1.0 };
+            (class.area * class.length * noise, c)
+        })
+        .collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    state.missing.clear();
+    // A class that found no place finds none later in the same pass: places only get fewer.
+    let mut hopeless: Vec<usize> = Vec::new();
+    for (_, class) in order {
+        let placed = !stop.stop() && !hopeless.contains(&class) && {
+            let found = best_spot(space, state, class, policy, keep, rng);
+            if let Some(c) = found {
+                state.cuts[c.cut].place(c.spot);
+            }
+            found.is_some()
+        };
+        if !placed {
+            hopeless.push(class);
+            state.miss(class);
+        }
+    }
+}
+
+fn recreate_best_next(
+    space: &Space<'_>,
+    state: &mut State,
+    policy: &Policy,
+    keep: Option<(usize, &Region)>,
+    rng: &mut impl Rng,
+    stop: &impl Stop,
+) {
+    let mut hopeless: Vec<usize> = Vec::new();
+    loop {
+        let mut open = state.missing.clone();
+        open.dedup();
+        open.retain(|c| !hopeless.contains(c));
+        let mut best: Option<Candidate> = None;
+        for class in open {
+            if stop.stop() {
+                return;
+            }
+            match best_spot(space, state, class, policy, keep, rng) {
+                Some(mut c) => {
+                    // Big ones first where they sit equally well.
+                    c.mark -= 0.3 * space.classes[class].area.sqrt() / 1000.0;
+                    if best.is_none_or(|b| c.mark < b.mark) {
+                        best = Some(c);
+                    }
+                }
+                None => hopeless.push(class),
+            }
+        }
+        let Some(c) = best else { return };
+        state.cuts[c.cut].place(c.spot);
+        if let Ok(at) = state.missing.binary_search(&c.spot.class) {
+            state.missing.remove(at);
+        }
+    }
+}
+
+/// The best place for one body of a class over the slabs at hand.
+fn best_spot(
+    space: &Space<'_>,
+    state: &State,
+    class: usize,
+    policy: &Policy,
+    keep: Option<(usize, &Region)>,
+    rng: &mut impl Rng,
+) -> Option<Candidate> {
+    let mut best: Option<Candidate> = None;
+    for (i, cut) in state.cuts.iter().enumerate() {
+        if !space.accepts(class, cut.slab) {
+            continue;
+        }
+        let kept = keep.filter(|k| k.0 == cut.slab).map(|k| k.1);
+        if let Some(c) = best_spot_on(space, cut, i, class, policy, kept, rng)
+            && best.is_none_or(|b| c.mark < b.mark)
+        {
+            best = Some(c);
+            if !policy.any_slab {
+                break;
+            }
+        }
+    }
+    best
+}
+
+fn best_spot_on(
+    space: &Space<'_>,
+    cut: &Cut,
+    index: usize,
+    class: usize,
+    policy: &Policy,
+    keep: Option<&Region>,
+    rng: &mut impl Rng,
+) -> Option<Candidate> {
+    let (main, second) = WAYS[policy.way];
+    let size = space.slab(cut.slab).room.bbox();
+    let scale = 1.0 / size.width().max(size.height()).max(1.0);
+    let walls = if policy.contact > 0.0 { walls(space, cut) } else { Vec::new() };
+    let mut best: Option<Candidate> = None;
+    for turn in space.turns(class, cut.slab) {
+        let region = cut.room_for(space, class, turn, keep);
+        if region.is_empty() {
+            continue;
+        }
+        let body = space.body(class, turn);
+        for ring in region.rings() {
+            for &shift in ring.points() {
+                let shift = published(shift);
+                // How far the body's far side sticks out against the push, the second direction breaking ties.
+                let c = body.bbox;
+                let far = |d: Point| {
+                    let x = if d.x > 0.0 { -(c.min.x + shift.x) } else if d.x < 0.0 { c.max.x + shift.x } else { 0.0 };
+                    let y = if d.y > 0.0 { -(c.min.y + shift.y) } else if d.y < 0.0 { c.max.y + shift.y } else { 0.0 };
+                    x + y
+                };
+                let push = (far(main) + 0.15 * far(second)) * scale;
+                let mut mark = (1.0 - policy.contact) * push;
+                if policy.contact > 0.0 {
+                    mark -= policy.contact * contact(&body, shift, &walls);
+                    mark += 1e-3 * push;
+                }
+                if best.is_none_or(|b| mark < b.mark) && !(policy.blink > 0.0 && rng.random::<f64>() < policy.blink) {
+                    best = Some(Candidate { cut: index, spot: Spot { class, turn, shift }, mark });
+                }
+            }
+        }
+    }
+    best
+}
+
+/// Lines that a side of a body can lie against: the rim of the room, and the sides of bodies moved out by the gap.
+fn walls(space: &Space<'_>, cut: &Cut) -> Vec<(Point, Point)> {
+    // Shorter sides are parts of curves, where contact means nothing.
+    const SHORTEST: f64 = 5.0;
+    let mut out: Vec<(Point, Point)> =
+        space.slab(cut.slab).room.edges().filter(|(a, b)| a.distance(*b) > SHORTEST).collect();
+    let gap = space.limits().gap;
+    for spot in &cut.spots {
+        let body = space.body(spot.class, spot.turn);
+        for (a, b) in body.stone().region.edges() {
+            let d = b - a;
+            let len = d.norm();
+            if len > SHORTEST {
+                // Outwards is to the right of a counter-clockwise side. Turned round, it is the side of a container.
+                let out_by = d.left() * (-gap / len);
+                out.push((b + out_by + spot.shift, a + out_by + spot.shift));
+            }
+        }
+    }
+    out
+}
+
+/// Share of a body's line that lies against a wall, 0 to 1.
+fn contact(body: &Body, shift: Point, walls: &[(Point, Point)]) -> f64 {
+    // Candidates are corners of regions on the grid, widened by the lenience: a little more than that.
+    const TOUCH: f64 = 0.01;
+    let mut total = 0.0;
+    let mut touched = 0.0;
+    for (a, b) in body.stone().region.edges() {
+        let (a, b) = (a + shift, b + shift);
+        let d = b - a;
+        let len = d.norm();
+        total += len;
+        if len <= 5.0 {
+            continue;
+        }
+        let u = d * (1.0 / len);
+        for &(p, q) in walls {
+            if u.cross(p - a).abs() < TOUCH && u.cross(q - a).abs() < TOUCH && u.dot(q - p) > 0.0 {
+                let (lo, hi) = (u.dot(p - a).max(0.0), u.dot(q - a).min(len));
+                touched += (hi - lo).max(0.0);
+            }
+        }
+    }
+    if total > 0.0 { (touched / total).min(1.0) } else { 0.0 }
+}
+
+/// Takes pieces off: a cluster round a random piece, or all of one slab.
+pub fn ruin(space: &Space<'_>, state: &mut State, rng: &mut impl Rng, only: Option<usize>) {
+    let filled: Vec<usize> = (0..state.cuts.len())
+        .filter(|&i| !state.cuts[i].spots.is_empty() && only.is_none_or(|o| state.cuts[i].slab == o))
+        .collect();
+    if filled.is_empty() {
+        return;
+    }
+    let i = filled[rng.random_range(0..filled.len())];
+    let n = state.cuts[i].spots.len();
+    let whole = rng.random_range(0..6) == 0;
+    let k = if whole { n } else { rng.random_range(1..=n.min(5)) };
+    let bodies = state.cuts[i].bodies(space);
+    let centres: Vec<Point> =
+        state.cuts[i].spots.iter().zip(&bodies).map(|(s, b)| middle(b, s.shift)).collect();
+    let from = centres[rng.random_range(0..n)];
+    let mut order: Vec<usize> = (0..n).collect();
+    order.sort_by(|&a, &b| centres[a].distance(from).total_cmp(&centres[b].distance(from)).then(a.cmp(&b)));
+    let mut gone = order[..k].to_vec();
+    gone.sort_unstable();
+    for &j in gone.iter().rev() {
+        let spot = state.cuts[i].take(j);
+        state.miss(spot.class);
+    }
+    // Now and then a piece of another slab goes too, so that pieces can change places.
+    if filled.len() > 1 && rng.random_range(0..2) == 0 {
+        let j = filled[rng.random_range(0..filled.len())];
+        if j != i && !state.cuts[j].spots.is_empty() {
+            let m = rng.random_range(0..state.cuts[j].spots.len());
+            let spot = state.cuts[j].take(m);
+            state.miss(spot.class);
+        }
+    }
+}
+
+/// Works on a state with the slabs that it has until everything is laid or the steps are used up; the best is kept.
+pub fn complete(space: &Space<'_>, start: State, steps: usize, rng: &mut impl Rng, stop: &impl Stop) -> State {
+    let mut current = start;
+    let policy = Policy::draw(rng);
+    recreate(space, &mut current, &policy, None, rng, stop);
+    let mut best = current.clone();
+    let mut best_area = best.missing_area(space);
+    let mut current_area = best_area;
+    for step in 0..steps {
+        if best.missing.is_empty() || stop.stop() {
+            break;
+        }
+        let mut next = current.clone();
+        ruin(space, &mut next, rng, None);
+        shuffle_cuts(&mut next, rng);
+        let policy = Policy::draw(rng);
+        recreate(space, &mut next, &policy, None, rng, stop);
+        let area = next.missing_area(space);
+        // Threshold acceptance, falling to zero over the run.
+        let threshold = best_area * 0.3 * (1.0 - step as f64 / steps as f64);
+        if area <= current_area + threshold {
+            current = next;
+            current_area = area;
+            if area < best_area {
+                best = current.clone();
+                best_area = area;
+            }
+        }
+    }
+    best
+}
+
+/// Puts the slabs in another order now and then: the first that has room is taken first.
+fn shuffle_cuts(state: &mut State, rng: &mut impl Rng) {
+    if state.cuts.len() > 1 && rng.random_range(0..2) == 0 {
+        let (i, j) = (rng.random_range(0..state.cuts.len()), rng.random_range(0..state.cuts.len()));
+        state.cuts.swap(i, j);
+    }
+}
+
+/// Lays the pieces of a complete state otherwise, on the same slabs, for a better score (also a slab less).
+pub fn improve(space: &Space<'_>, start: &State, steps: usize, rng: &mut impl Rng, stop: &impl Stop) -> State {
+    let mut best = start.clone();
+    let mut best_score = best.score(space);
+    let mut current = best.clone();
+    let mut current_score = best_score;
+    for _ in 0..steps {
+        if stop.stop() {
+            break;
+        }
+        let mut next = current.clone();
+        let cuts: Vec<usize> = next.cuts.iter().map(|c| c.slab).collect();
+        let only = (rng.random_range(0..3) > 0 && !cuts.is_empty()).then(|| cuts[rng.random_range(0..cuts.len())]);
+        ruin(space, &mut next, rng, only);
+        let policy = Policy::draw(rng);
+        // Half of the time the rectangle that is left, made a little larger, is kept free while the rest is laid again.
+        let kept = (rng.random_range(0..2) == 0).then(|| phantom(space, &mut next, rng)).flatten();
+        recreate(space, &mut next, &policy, kept.as_ref().map(|(s, r)| (*s, r)), rng, stop);
+        if !next.missing.is_empty() && start.missing.is_empty() {
+            continue;
+        }
+        let score = next.score(space);
+        if !current_score.beats(&score) {
+            current = next;
+            current_score = score;
+            if score.beats(&best_score) {
+                best = current.clone();
+                best_score = score;
+            }
+        }
+    }
+    best
+}
+
+/// The rectangle that is now left on one of the slabs, grown along one axis towards what was taken off.
+fn phantom(space: &Space<'_>, state: &mut State, rng: &mut impl Rng) -> Option<(usize, Region)> {
+    if state.cuts.is_empty() {
+        return None;
+    }
+    let i = rng.random_range(0..state.cuts.len());
+    let slab = state.cuts[i].slab;
+    let rest = state.cuts[i].rest(space)?;
+    // With pieces off the slab, the rest is too large: give back a random part of it on one side.
+    let share = 0.3 + 0.65 * rng.random::<f64>();
+    let [w, h] = rest.size;
+    let pose = crate::geom::Pose::new(rest.turn, rest.corner);
+    let (x0, y0, w, h) = match rng.random_range(0..4) {
+        0 => (0.0, 0.0, w * share, h),
+        1 => (w * (1.0 - share), 0.0, w * share, h),
+        2 => (0.0, 0.0, w, h * share),
+        _ => (0.0, h * (1.0 - share), w, h * share),
+    };
+    let b = crate::geom::BBox { min: pt(x0, y0), max: pt(x0 + w, y0 + h) };
+    Some((slab, pose.region(&crate::geom::Ring::rectangle(b).to_region())))
+}

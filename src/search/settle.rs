@@ -1,0 +1,132 @@
+//! The last touches: widen the margin to flaws, then bring positions to whole millimetres where nothing is lost by it.
+
+use std::sync::Arc;
+
+use super::space::{Space, published};
+use super::state::Cut;
+use crate::geom::{Point, Pose, Region, Ring, distance, pt};
+use crate::rules::Body;
+
+/// Margins beyond this (mm) are as good as any: no flaw marked by hand is off by so much.
+const ENOUGH: f64 = 200.0;
+
+/// What stands still while one body moves.
+struct Scene<'s, 'q> {
+    space: &'s Space<'q>,
+    slab: usize,
+    bodies: Vec<Arc<Body>>,
+    shifts: Vec<Point>,
+    /// The rectangle that must stay free, with the gap round it.
+    keep: Option<Region>,
+}
+
+impl Scene<'_, '_> {
+    /// Least (distance - needed) of body `i` at `shift` against all but flaws.
+    fn spare(&self, i: usize, shift: Point) -> f64 {
+        let mut spare = f64::INFINITY;
+        for j in 0..self.bodies.len() {
+            if j != i {
+                spare = spare.min(self.space.pair_spare(&self.bodies[i], shift, &self.bodies[j], self.shifts[j]));
+                if spare < -1e-3 {
+                    return spare;
+                }
+            }
+        }
+        if let Some(keep) = &self.keep {
+            let moved = Pose::new(0.0, shift).region(&self.bodies[i].stone().region);
+            spare = spare.min(distance::regions(&moved, keep).distance - self.space.limits().gap);
+        }
+        spare.min(self.rim(i, shift))
+    }
+
+    fn rim(&self, i: usize, shift: Point) -> f64 {
+        let moved = Pose::new(0.0, shift).region(&self.bodies[i].stone().region);
+        distance::inside_ring(&moved, &self.space.question.rack[self.slab].outline).distance - self.space.limits().trim
+    }
+
+    fn margin(&self, i: usize, shift: Point) -> f64 {
+        self.space.static_spare(&self.bodies[i], shift, self.slab, true)
+    }
+}
+
+/// Settles one slab; the kept rectangle stays free.
+pub fn settle(space: &Space<'_>, cut: &mut Cut) {
+    let keep = cut.rest(space).map(|r| Ring::vouched_outline(r.corners().to_vec()).to_region());
+    let mut scene = Scene {
+        space,
+        slab: cut.slab,
+        bodies: cut.bodies(space),
+        shifts: cut.spots.iter().map(|s| s.shift).collect(),
+        keep,
+    };
+    widen(&mut scene);
+    round(&mut scene);
+    let spots = cut.spots.clone();
+    let shifts = scene.shifts;
+    for (i, mut spot) in spots.into_iter().enumerate() {
+        cut.take(0);
+        spot.shift = shifts[i];
+        cut.place(spot);
+    }
+}
+
+/// Moves the body with the least margin to a flaw as long as that helps.
+fn widen(scene: &mut Scene<'_, '_>) {
+    let n = scene.bodies.len();
+    let mut margins: Vec<f64> = (0..n).map(|i| scene.margin(i, scene.shifts[i])).collect();
+    for _ in 0..40 * n {
+        let Some(i) = (0..n).min_by(|&a, &b| margins[a].total_cmp(&margins[b]).then(a.cmp(&b))) else { return };
+        if margins[i] >= ENOUGH {
+            return;
+        }
+        let mut best: Option<(f64, Point)> = None;
+        for step in [128.0, 32.0, 8.0, 2.0, 0.5] {
+            for d in [(1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (1, -1), (-1, 1), (-1, -1)] {
+                let to = scene.shifts[i] + pt(f64::from(d.0), f64::from(d.1)) * step;
+                let margin = scene.margin(i, to);
+                if margin > best.map_or(margins[i] + 0.05, |b| b.0) && scene.spare(i, to) >= -1e-9 {
+                    best = Some((margin, to));
+                }
+            }
+            if best.is_some() {
+                break;
+            }
+        }
+        let Some((margin, to)) = best else { return };
+        scene.shifts[i] = published(to);
+        margins[i] = margin;
+    }
+}
+
+/// Brings shifts to whole millimetres, or halves, or tenths, if all clearances then hold in full and no margin to a flaw
+/// that is the least falls.
+fn round(scene: &mut Scene<'_, '_>) {
+    let n = scene.bodies.len();
+    let least = (0..n).map(|i| scene.margin(i, scene.shifts[i])).fold(f64::INFINITY, f64::min);
+    for i in 0..n {
+        let at = scene.shifts[i];
+        'steps: for step in [1.0, 0.5, 0.1, 0.01] {
+            let near = pt((at.x / step).round() * step, (at.y / step).round() * step);
+            let mut tries: Vec<Point> = [-1.0, 0.0, 1.0]
+                .into_iter()
+                .flat_map(|dx| [-1.0, 0.0, 1.0].into_iter().map(move |dy| near + pt(dx * step, dy * step)))
+                .collect();
+            tries.sort_by(|a, b| a.distance(at).total_cmp(&b.distance(at)));
+            for to in tries.into_iter().take(6).map(published) {
+                if scene.spare(i, to) >= -1e-9 && scene.margin(i, to) >= least.min(ENOUGH).max(0.0) - 1e-9 {
+                    scene.shifts[i] = to;
+                    break 'steps;
+                }
+            }
+        }
+    }
+}
+
+/// Least margin between a flaw and a zone that may not touch it on this slab, mm; infinite if none bears on it.
+#[must_use]
+pub fn margin(space: &Space<'_>, cut: &Cut) -> f64 {
+    cut.spots
+        .iter()
+        .map(|s| space.static_spare(&space.body(s.class, s.turn), s.shift, cut.slab, true))
+        .fold(f64::INFINITY, f64::min)
+}

@@ -1,0 +1,393 @@
+//! Where a piece may lie: exact regions of shifts, computed once and shared.
+//!
+//! In comes the question; out come, for a class of like pieces at a turn, the region of shifts on a slab at which
+//! everything that never moves is respected, and the region of relative shifts at which two bodies are too close.
+//! All values are pure functions of their keys, so the caches cannot change an answer.
+
+use std::collections::HashMap;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+
+use crate::geom::{Point, Region, boolean, distance, pt, sum, tol};
+use crate::model::{Job, Limits, Piece, PieceId, Question, Slab, Zones};
+use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
+
+/// By how much grown bodies and flaws may reach too far at round corners, mm. Smaller: more vertices.
+const EXCESS: f64 = 0.02;
+
+/// Regions kept in a cache before it is emptied; a region takes 1 to 10 kB.
+const CACHE: usize = 40_000;
+
+/// Like pieces: any of them can take the place of another.
+#[derive(Debug)]
+pub struct Class {
+    /// Who belongs to it, in job order.
+    pub members: Vec<PieceId>,
+    /// Area of the outline with openings filled (or without them, where drops may be used), mm².
+    pub area: f64,
+    /// Longer side of the bounding box, mm.
+    pub length: f64,
+    body: Body,
+    bodies: Mutex<HashMap<u64, Arc<Body>>>,
+}
+
+/// A slab as the search sees it.
+#[derive(Debug)]
+pub struct SlabSpace {
+    /// Index on the rack.
+    pub slab: usize,
+    /// Where stone may be: the outline less the trim.
+    pub room: Region,
+    /// Directions of the outline's long sides, degrees in `[0, 90)`, longest first.
+    directions: Vec<f64>,
+}
+
+type Key = (usize, u64, usize, u64);
+
+/// The question, prepared.
+#[derive(Debug)]
+pub struct Space<'a> {
+    /// What is asked.
+    pub question: &'a Question,
+    /// Classes of like pieces, in order of their first member.
+    pub classes: Vec<Class>,
+    limits: Limits,
+    /// Clearances are built smaller by this, mm.
+    slack: f64,
+    slabs: Vec<OnceLock<SlabSpace>>,
+    free: Mutex<HashMap<Key, Arc<Region>>>,
+    apart: Mutex<HashMap<Key, Arc<Region>>>,
+}
+
+fn locked<T>(m: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
+    m.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+impl<'a> Space<'a> {
+    /// Prepares a question. `slack` (mm) makes all clearances smaller: [`tol::LENIENCE`] for the search itself, more for
+    /// proofs that must err towards "possible".
+    #[must_use]
+    pub fn new(question: &'a Question, slack: f64) -> Self {
+        let limits = question.shop.limits.clone();
+        let mut sorts: Vec<Zones> = Vec::new();
+        for flaw in question.rack.iter().flat_map(|s| &s.flaws) {
+            let zones = Limits::forbidden(flaw.allow);
+            if !zones.is_empty() && !sorts.contains(&zones) {
+                sorts.push(zones);
+            }
+        }
+        sorts.sort();
+        let mut classes: Vec<Class> = Vec::new();
+        for (id, _, piece) in question.pieces() {
+            if let Some(class) = classes.iter_mut().find(|c| alike(question, c.members[0], id)) {
+                class.members.push(id);
+                continue;
+            }
+            let body = Body::new(piece, &limits, &sorts);
+            let area = body.stone().region.area();
+            let length = body.bbox.width().max(body.bbox.height());
+            classes.push(Class { members: vec![id], area, length, body, bodies: Mutex::default() });
+        }
+        let slabs = question.rack.iter().map(|_| OnceLock::new()).collect();
+        Self { question, classes, limits, slack, slabs, free: Mutex::default(), apart: Mutex::default() }
+    }
+
+    /// The class that a piece belongs to.
+    #[must_use]
+    pub fn piece_of(&self, class: usize) -> &Piece {
+        self.question.piece(self.classes[class].members[0])
+    }
+
+    /// The job that a class belongs to (the first member's; like pieces of several jobs want the same material).
+    #[must_use]
+    pub fn job_of(&self, class: usize) -> &Job {
+        &self.question.jobs[self.classes[class].members[0].job]
+    }
+
+    /// True if the slab is of the material and thickness that the class wants.
+    #[must_use]
+    pub fn accepts(&self, class: usize, slab: usize) -> bool {
+        self.job_of(class).accepts(&self.question.rack[slab])
+    }
+
+    /// The slab, prepared.
+    pub fn slab(&self, slab: usize) -> &SlabSpace {
+        self.slabs[slab].get_or_init(|| prepare(&self.question.rack[slab], slab, &self.limits, self.slack))
+    }
+
+    /// The body of a class at a turn.
+    pub fn body(&self, class: usize, turn: f64) -> Arc<Body> {
+        let class = &self.classes[class];
+        let mut bodies = locked(&class.bodies);
+        if bodies.len() > 400 {
+            bodies.clear();
+        }
+        Arc::clone(bodies.entry(turn.to_bits()).or_insert_with(|| Arc::new(class.body.turned(turn))))
+    }
+
+    /// Turns worth trying for a class on a slab, degrees in `[0, 360)`: those that the grain fixes, and, where it leaves a
+    /// range, its middle, its ends, and the turns that bring a long side of the piece in line with one of the slab.
+    #[must_use]
+    pub fn turns(&self, class: usize, slab: usize) -> Vec<f64> {
+        let piece = self.piece_of(class);
+        let mut out: Vec<f64> = Vec::new();
+        let mut add = |t: f64| {
+            let t = (t.rem_euclid(360.0) * 1e7).round() / 1e7 % 360.0;
+            if !out.iter().any(|&o| (o - t).abs() < 1e-6) {
+                out.push(t);
+            }
+        };
+        // Turns that line up long sides, in [0, 90).
+        let sides = directions(piece.outline.ring.edges());
+        let rim = &self.slab(slab).directions;
+        let aligned: Vec<f64> = rim
+            .iter()
+            .take(4)
+            .flat_map(|r| sides.iter().take(2).map(move |s| (r - s).rem_euclid(90.0)))
+            .collect();
+        match turns(piece, &self.question.rack[slab]) {
+            Turns::Free => {
+                for quarter in [0.0, 90.0, 180.0, 270.0] {
+                    add(quarter);
+                }
+                for a in aligned {
+                    for quarter in [0.0, 90.0, 180.0, 270.0] {
+                        add(a + quarter);
+                    }
+                }
+            }
+            Turns::Near { centres, tolerance } => {
+                for &c in &centres {
+                    add(c);
+                }
+                if tolerance > 0.0 {
+                    for &c in &centres {
+                        add(c - tolerance);
+                        add(c + tolerance);
+                        for &a in &aligned {
+                            // The aligned turn nearest to the centre.
+                            let off = (a - c + 45.0).rem_euclid(90.0) - 45.0;
+                            if off.abs() <= tolerance {
+                                add(c + off);
+                            }
+                        }
+                    }
+                }
+            }
+        }
+        if is_point_symmetric(&self.classes[class].body) {
+            // Half a turn changes nothing but the sense of the grain, which both turns satisfy.
+            let all = out.clone();
+            out.retain(|&t| t < 180.0 || !all.iter().any(|&o| (o - (t - 180.0)).abs() < 1e-6));
+        }
+        out
+    }
+
+    /// The shifts at which the class at that turn respects the slab's outline and its flaws.
+    pub fn free(&self, class: usize, turn: f64, slab: usize) -> Arc<Region> {
+        let key = (class, turn.to_bits(), slab, 0);
+        if let Some(r) = locked(&self.free).get(&key) {
+            return Arc::clone(r);
+        }
+        let region = Arc::new(self.free_with(&self.body(class, turn), slab, self.slack, None));
+        store(&self.free, key, &region);
+        region
+    }
+
+    /// As [`Space::free`], for any body, with clearances smaller by `slack` (mm) against flaws; `without` is the index of a
+    /// flaw to leave out of account.
+    #[must_use]
+    pub fn free_with(&self, body: &Body, slab: usize, slack: f64, without: Option<&[usize]>) -> Region {
+        let space = self.slab(slab);
+        let widened;
+        let room = if slack == self.slack {
+            &space.room
+        } else {
+            widened = room(&self.question.rack[slab], &self.limits, slack);
+            &widened
+        };
+        let mut region = sum::fits(room, &body.stone().parts);
+        let rack = &self.question.rack[slab];
+        for (i, flaw) in rack.flaws.iter().enumerate() {
+            if region.is_empty() {
+                break;
+            }
+            if without.is_some_and(|w| w.contains(&i)) {
+                continue;
+            }
+            let against = Against::Flaw(Limits::forbidden(flaw.allow));
+            for layer in &body.layers {
+                let Some(need) = clearance(layer.layer, against, &self.limits) else { continue };
+                let reach = need - slack;
+                let grown = if reach + flaw.radius > 0.0 { flaw.grown(reach, EXCESS) } else { Region::empty() };
+                // A flaw whose reach misses every place that the body can get to costs nothing.
+                let box_of = sum_box(&region, layer);
+                if !grown.is_empty() && grown.bbox().near(&box_of, 0.0) {
+                    region = boolean::difference(&region, &sum::hits(&grown, &layer.parts));
+                }
+            }
+        }
+        region
+    }
+
+    /// The shifts of body `b` relative to body `a` at which they are nearer than they may be.
+    pub fn apart(&self, a: usize, turn_a: f64, b: usize, turn_b: f64) -> Arc<Region> {
+        let key = (a, turn_a.to_bits(), b, turn_b.to_bits());
+        if let Some(r) = locked(&self.apart).get(&key) {
+            return Arc::clone(r);
+        }
+        let region = Arc::new(self.apart_bodies(&self.body(a, turn_a), &self.body(b, turn_b)));
+        store(&self.apart, key, &region);
+        region
+    }
+
+    fn apart_bodies(&self, a: &Body, b: &Body) -> Region {
+        let mut all: Vec<Region> = Vec::new();
+        for la in &a.layers {
+            for lb in &b.layers {
+                if lb.layer != Layer::Stone {
+                    continue;
+                }
+                if let Some(need) = clearance(la.layer, Against::Stone, &self.limits) {
+                    all.push(sum::hits(&resized(&la.region, need - self.slack), &lb.parts));
+                }
+            }
+        }
+        if all.len() == 1 { all.swap_remove(0) } else { boolean::union_all(&all) }
+    }
+
+    /// Spare distance (mm) of a body at a shift on a slab: the least of (distance - needed) over everything that never moves
+    /// (`flaws_only`: over flaws alone). Exact, on the regions themselves.
+    #[must_use]
+    pub fn static_spare(&self, body: &Body, shift: Point, slab: usize, flaws_only: bool) -> f64 {
+        let rack = &self.question.rack[slab];
+        let moved = |r: &Region| crate::geom::Pose::new(0.0, shift).region(r);
+        let mut spare = f64::INFINITY;
+        for layer in &body.layers {
+            if layer.layer == Layer::Stone {
+                if flaws_only {
+                    continue;
+                }
+                if let Some(need) = clearance(layer.layer, Against::Rim, &self.limits) {
+                    spare = spare.min(distance::inside_ring(&moved(&layer.region), &rack.outline).distance - need);
+                }
+                continue;
+            }
+            let mut region: Option<Region> = None;
+            for flaw in &rack.flaws {
+                let against = Against::Flaw(Limits::forbidden(flaw.allow));
+                if let Some(need) = clearance(layer.layer, against, &self.limits) {
+                    let region = region.get_or_insert_with(|| moved(&layer.region));
+                    spare = spare.min(flaw.distance_to(region).distance - need);
+                }
+            }
+        }
+        spare
+    }
+
+    /// Spare distance (mm) between two bodies at their shifts.
+    #[must_use]
+    pub fn pair_spare(&self, a: &Body, shift_a: Point, b: &Body, shift_b: Point) -> f64 {
+        let Some(need) = clearance(Layer::Stone, Against::Stone, &self.limits) else { return f64::INFINITY };
+        let by = shift_b - shift_a;
+        let box_b = crate::geom::BBox { min: b.bbox.min + by, max: b.bbox.max + by };
+        let gap = a.bbox.gap(&box_b);
+        if gap > need + 100.0 {
+            return gap - need;
+        }
+        let moved = crate::geom::Pose::new(0.0, by).region(&b.stone().region);
+        distance::regions(&a.stone().region, &moved).distance - need
+    }
+
+    /// The shop's limits.
+    #[must_use]
+    pub fn limits(&self) -> &Limits {
+        &self.limits
+    }
+}
+
+fn store(cache: &Mutex<HashMap<Key, Arc<Region>>>, key: Key, region: &Arc<Region>) {
+    let mut cache = locked(cache);
+    if cache.len() >= CACHE {
+        cache.clear();
+    }
+    cache.insert(key, Arc::clone(region));
+}
+
+/// Box of all places that a layer can reach with shifts in `region`.
+fn sum_box(region: &Region, layer: &crate::rules::LayerShape) -> crate::geom::BBox {
+    let (r, l) = (region.bbox(), layer.region.bbox());
+    crate::geom::BBox { min: r.min + l.min, max: r.max + l.max }
+}
+
+/// Grown, or shrunk if `by` is negative.
+fn resized(region: &Region, by: f64) -> Region {
+    if by >= 0.0 { sum::grown(region, by, EXCESS) } else { sum::shrunk(region, -by, 0.0) }
+}
+
+fn room(slab: &Slab, limits: &Limits, slack: f64) -> Region {
+    let outline = slab.outline.to_region();
+    let trim = limits.trim - slack;
+    if trim >= 0.0 { sum::shrunk(&outline, trim, EXCESS) } else { sum::grown(&outline, -trim, EXCESS) }
+}
+
+fn prepare(slab: &Slab, index: usize, limits: &Limits, slack: f64) -> SlabSpace {
+    SlabSpace { slab: index, room: room(slab, limits, slack), directions: directions(slab.outline.edges()) }
+}
+
+/// Directions of the sides that make up most of a line, degrees in `[0, 90)`, longest first.
+fn directions(edges: impl Iterator<Item = (Point, Point)>) -> Vec<f64> {
+    let mut sides: Vec<(f64, f64)> = Vec::new();
+    let mut total = 0.0;
+    for (a, b) in edges {
+        let d = b - a;
+        total += d.norm();
+        let mut angle = d.y.atan2(d.x).to_degrees().rem_euclid(90.0);
+        if 90.0 - angle < 1e-9 {
+            angle = 0.0;
+        }
+        match sides.iter_mut().find(|s| (s.0 - angle).abs() < 1e-6) {
+            Some(s) => s.1 += d.norm(),
+            None => sides.push((angle, d.norm())),
+        }
+    }
+    sides.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.total_cmp(&b.0)));
+    sides.into_iter().filter(|s| s.1 > 0.1 * total).map(|s| s.0).collect()
+}
+
+/// True if all layers look the same after half a turn about the middle of the stone's box.
+fn is_point_symmetric(body: &Body) -> bool {
+    let c = body.bbox.centre();
+    body.layers.iter().all(|l| {
+        let mut ours: Vec<Point> = l.region.rings().flat_map(|r| r.points().to_vec()).collect();
+        if ours.len() > 400 {
+            return false;
+        }
+        let mut theirs: Vec<Point> = ours.iter().map(|&p| c + c - p).collect();
+        let key = |p: &Point| ((p.x * 1e3).round() as i64, (p.y * 1e3).round() as i64);
+        ours.sort_by_key(key);
+        theirs.sort_by_key(key);
+        ours.iter().zip(&theirs).all(|(a, b)| a.distance(*b) < 2e-3)
+    })
+}
+
+/// True if two pieces can take one another's place: same job material, outline, openings, zones and grain.
+fn alike(question: &Question, a: PieceId, b: PieceId) -> bool {
+    let (ja, jb) = (&question.jobs[a.job], &question.jobs[b.job]);
+    let (pa, pb) = (question.piece(a), question.piece(b));
+    ja.material == jb.material
+        && ja.thickness == jb.thickness
+        && pa.outline == pb.outline
+        && pa.grain == pb.grain
+        && pa.grain_tolerance == pb.grain_tolerance
+        && pa.one_way == pb.one_way
+        && pa.hidden == pb.hidden
+        && pa.openings.len() == pb.openings.len()
+        && pa.openings.iter().zip(&pb.openings).all(|(x, y)| x.kind == y.kind && x.ring == y.ring)
+}
+
+/// Rounded to the precision of published shifts (0.1 µm).
+#[must_use]
+pub fn published(p: Point) -> Point {
+    let round = |v: f64| (v * tol::GRID_PER_MM).round() / tol::GRID_PER_MM;
+    pt(round(p.x), round(p.y))
+}
