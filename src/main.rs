@@ -1,3 +1,5 @@
-//! The `scantling` program.
+//! The `scantling` program: everything is in the library.
 
-fn main() {}
+fn main() -> std::process::ExitCode {
+    scantling::cli::main()
+}

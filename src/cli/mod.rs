@@ -1,1 +1,212 @@
-//! Arguments, settings, exit codes.
+//! Arguments, settings, exit codes: reads, calls the library, prints.
+
+mod args;
+mod watch;
+
+use std::fmt::Write as _;
+use std::io::{self as stdio, Write};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::Parser;
+
+use crate::check;
+use crate::diag::{Remarks, Severity};
+use crate::io;
+use crate::model::{Finding, Grade, Plan, Question};
+use crate::report::{self, Paper};
+use crate::search::{self, Watch as _};
+use crate::units::Shown;
+use args::{CheckArgs, Cli, Command, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units};
+
+/// Rounds of search when neither a time nor an effort is asked for.
+const DEFAULT_ROUNDS: u64 = 30;
+
+/// What the program ends with.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Exit {
+    /// All pieces placed and no rule broken.
+    Good,
+    /// The command ran, and something is unplaced or broken.
+    Faulty,
+    /// The input or the usage is wrong, or a file could not be read or written.
+    Unusable,
+}
+
+impl From<Exit> for ExitCode {
+    fn from(exit: Exit) -> Self {
+        Self::from(match exit {
+            Exit::Good => 0,
+            Exit::Faulty => 1,
+            Exit::Unusable => 2,
+        })
+    }
+}
+
+/// Runs the program with the arguments of the process.
+#[must_use]
+pub fn main() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(e) => {
+            // Help and version are answers (0), everything else is wrong usage (2).
+            let code = if e.use_stderr() { Exit::Unusable } else { Exit::Good };
+            let _ = e.print();
+            return code.into();
+        }
+    };
+    let done = match cli.command {
+        Command::Plan(args) => plan(&args),
+        Command::Check(args) => judge(&args),
+        Command::Schema { file } => schema(file),
+    };
+    match done {
+        Ok(exit) => exit.into(),
+        Err(remarks) => {
+            say(&remarks.to_string());
+            Exit::Unusable.into()
+        }
+    }
+}
+
+/// Prints the answer. A reader that has gone away wants no more: that is no error.
+fn answer(text: &str) {
+    let mut out = stdio::stdout().lock();
+    let _ = out.write_all(text.as_bytes()).and_then(|()| out.flush());
+}
+
+/// Prints something about the answer.
+fn say(text: &str) {
+    let mut err = stdio::stderr().lock();
+    let _ = err.write_all(text.as_bytes());
+    if !text.ends_with('\n') {
+        let _ = err.write_all(b"\n");
+    }
+}
+
+fn load(inputs: &Inputs, showing: &Showing) -> Result<(Question, Shown), Remarks> {
+    let paths = io::Paths { jobs: inputs.jobs.clone(), rack: inputs.rack.clone(), shop: inputs.shop.clone() };
+    let input = io::load(&paths)?;
+    let told: Vec<_> =
+        input.remarks.0.iter().filter(|r| !showing.quiet || r.severity != Severity::Note).cloned().collect();
+    if !told.is_empty() {
+        say(&Remarks(told).to_string());
+    }
+    let shown = match showing.units {
+        Some(Units::Mm) => Shown::Mm,
+        Some(Units::In) => Shown::In,
+        None => input.shown,
+    };
+    Ok((input.question, shown))
+}
+
+fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
+    let (question, shown) = load(&args.inputs, &args.showing)?;
+    let rounds = args.effort.or_else(|| args.seconds.is_none().then_some(DEFAULT_ROUNDS));
+    let console = watch::Console::new(args.seconds, rounds, args.showing.quiet);
+    let settings = search::Settings { seed: args.seed, rounds };
+    let solve = || search::solve(&question, &settings, &console);
+    let threads = args.threads.and_then(|n| usize::try_from(n).ok()).unwrap_or(0);
+    // Without a pool of our own (no threads to be had) the search runs on rayon's; the plan is the same.
+    let mut plan = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+        Ok(pool) => pool.install(solve),
+        Err(_) => solve(),
+    };
+    console.finish();
+    plan.findings = check::judge(&question, &plan);
+    let out = args.out.clone().unwrap_or_else(|| default_folder(&args.inputs.jobs, &plan));
+    write_results(&out, &question, &plan, shown, args.paper)?;
+    match args.showing.format {
+        Format::Json => answer(&json(&plan)),
+        Format::Text => {
+            let mut text = report::summary(&question, &plan, shown);
+            let _ = writeln!(text, "\nWritten to {}", out.display());
+            answer(&text);
+        }
+    }
+    if console.stop() && !args.showing.quiet {
+        let n = plan.effort.unwrap_or(0);
+        say(&format!("stopped after {n} rounds; --effort {n} --seed {} repeats this plan", plan.seed));
+    }
+    Ok(verdict(&plan.findings))
+}
+
+fn judge(args: &CheckArgs) -> Result<Exit, Remarks> {
+    let (question, _) = load(&args.inputs, &args.showing)?;
+    let plan = io::read_plan(&args.plan)?;
+    let findings = check::judge(&question, &plan);
+    match args.showing.format {
+        Format::Json => answer(&json(&findings)),
+        Format::Text => answer(&report::findings(&findings)),
+    }
+    Ok(verdict(&findings))
+}
+
+fn schema(file: SchemaFile) -> Result<Exit, Remarks> {
+    let which = match file {
+        SchemaFile::Job => io::Schema::Job,
+        SchemaFile::Rack => io::Schema::Rack,
+        SchemaFile::Shop => io::Schema::Shop,
+        SchemaFile::Plan => io::Schema::Plan,
+    };
+    answer(&json(&io::schema(which)));
+    Ok(Exit::Good)
+}
+
+/// Unplaced pieces are findings too, so the findings tell all.
+fn verdict(findings: &[Finding]) -> Exit {
+    if findings.iter().any(|f| f.grade == Grade::Broken) { Exit::Faulty } else { Exit::Good }
+}
+
+fn json<T: serde::Serialize>(value: &T) -> String {
+    // Our own types serialise without fail: no maps with odd keys, no failing writers.
+    let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+/// `plan-NAME` beside the first job.
+fn default_folder(jobs: &[PathBuf], plan: &Plan) -> PathBuf {
+    let name: Vec<String> = plan.jobs.iter().take(3).map(|j| file_word(j)).collect();
+    let more = if plan.jobs.len() > 3 { format!("-and-{}-more", plan.jobs.len() - 3) } else { String::new() };
+    let beside = jobs.first().and_then(|j| j.parent()).unwrap_or_else(|| Path::new(""));
+    beside.join(format!("plan-{}{more}", name.join("-")))
+}
+
+/// Lower-case letters and digits with single hyphens between; "x" if nothing is left.
+fn file_word(name: &str) -> String {
+    let mut out = String::new();
+    for c in name.chars().flat_map(char::to_lowercase) {
+        if c.is_alphanumeric() {
+            out.push(c);
+        } else if !out.ends_with('-') && !out.is_empty() {
+            out.push('-');
+        }
+    }
+    let out: String = out.trim_end_matches('-').chars().take(60).collect();
+    if out.is_empty() { "x".to_owned() } else { out }
+}
+
+fn write_results(
+    out: &Path,
+    question: &Question,
+    plan: &Plan,
+    shown: Shown,
+    paper: Option<PaperSize>,
+) -> Result<(), Remarks> {
+    let paper = match (paper, shown) {
+        (Some(PaperSize::A4), _) | (None, Shown::Mm) => Paper::A4,
+        (Some(PaperSize::A3), _) => Paper::A3,
+        (Some(PaperSize::Letter), _) | (None, Shown::In) => Paper::Letter,
+        (Some(PaperSize::Tabloid), _) => Paper::Tabloid,
+    };
+    let settings = report::Settings { shown, paper };
+    // Drawings of an earlier plan in the same folder must not be taken for this one's.
+    io::remove_matching(out, "slab-", ".svg")?;
+    for (i, layout) in plan.layouts.iter().enumerate() {
+        let name = format!("slab-{:02}-{}.svg", i + 1, file_word(&layout.slab));
+        io::write_atomically(&out.join(name), report::layout_svg(question, plan, i, &settings).as_bytes())?;
+    }
+    io::write_atomically(&out.join("report.txt"), report::summary(question, plan, shown).as_bytes())?;
+    io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())
+}

@@ -8,6 +8,7 @@ mod input;
 mod judge;
 mod kernel;
 mod lengths;
+mod make;
 mod mutation;
 mod properties;
 mod searching;

@@ -1,1 +1,88 @@
-//! (module: searching)
+//! The search against packings with a known optimum.
+
+use scantling::model::{FlawKind, OpeningKind};
+use scantling::search::{Settings, Unwatched, solve};
+
+use crate::make;
+
+fn settings(rounds: u64) -> Settings {
+    Settings { seed: 1, rounds: Some(rounds) }
+}
+
+/// A sheet filled exactly by rectangles, scaled so that a unit is `unit` mm.
+fn perfect(sheet: (f64, f64), parts: &[(f64, f64)], unit: f64, rounds: u64) {
+    let area: f64 = parts.iter().map(|p| p.0 * p.1).sum();
+    assert_eq!(area, sheet.0 * sheet.1, "the packing is perfect");
+    let pieces = parts
+        .iter()
+        .enumerate()
+        .map(|(i, p)| make::piece(&format!("part {}", i + 1), p.0 * unit, p.1 * unit))
+        .collect();
+    let q = make::tight(pieces, vec![make::slab("sheet", sheet.0 * unit, sheet.1 * unit, 100.0)]);
+    let plan = solve(&q, &settings(rounds), &Unwatched);
+    assert_eq!(plan.unplaced.len(), 0, "{:?}", plan.unplaced.iter().map(|u| &u.piece).collect::<Vec<_>>());
+    assert!((plan.layouts[0].yields.gross - 1.0).abs() < 1e-9);
+    assert!(plan.proven);
+}
+
+/// Nine squares fill a rectangle of 33 × 32 without gaps.
+/// Moroń, Z. (1925), O rozkładach prostokątów na kwadraty, Przegląd Matematyczno-Fizyczny 3, 152–153.
+/// Sides from memory; that they fill the area is checked.
+#[test]
+fn morons_nine_squares() {
+    let sides = [18.0, 15.0, 14.0, 10.0, 9.0, 8.0, 7.0, 4.0, 1.0];
+    perfect((33.0, 32.0), &sides.map(|s| (s, s)), 40.0, 60);
+}
+
+/// Problem 1 of category 1: 16 rectangles fill a sheet of 20 × 20, a quarter turn allowed.
+/// Hopper, E., Turton, B. C. H. (2001), An empirical investigation of meta-heuristic and heuristic algorithms for a 2D packing
+/// problem, European Journal of Operational Research 128, 34–57. Sizes from memory; that they fill the area is checked.
+#[test]
+fn hopper_and_turton_c1_p1() {
+    let parts = [
+        (2.0, 12.0),
+        (7.0, 12.0),
+        (8.0, 6.0),
+        (3.0, 6.0),
+        (3.0, 5.0),
+        (5.0, 5.0),
+        (3.0, 12.0),
+        (3.0, 7.0),
+        (5.0, 7.0),
+        (2.0, 6.0),
+        (3.0, 2.0),
+        (4.0, 2.0),
+        (3.0, 4.0),
+        (4.0, 4.0),
+        (9.0, 2.0),
+        (11.0, 2.0),
+    ];
+    perfect((20.0, 20.0), &parts, 100.0, 200);
+}
+
+/// Depths and gap add up exactly to the usable depth.
+#[test]
+fn two_strips_that_fit_exactly() {
+    let pieces = vec![make::piece("a", 2000.0, 650.0), make::piece("b", 2000.0, 650.0)];
+    let q = make::question(pieces, vec![make::slab("s", 2040.0, 650.0 + 6.0 + 650.0 + 40.0, 500.0)]);
+    let plan = solve(&q, &settings(3), &Unwatched);
+    assert!(plan.unplaced.is_empty());
+    assert!(plan.proven);
+}
+
+/// A crack across the only slab may lie in the drop of the sink, and nowhere else.
+#[test]
+fn a_crack_goes_into_the_drop() {
+    let mut run = make::piece("run", 2900.0, 620.0);
+    run.openings.push(make::opening("sink", OpeningKind::UndermountSink, [1450.0, 300.0], 700.0, 400.0, 20.0));
+    let mut s = make::slab("s", 3050.0, 700.0, 500.0);
+    s.flaws.push(make::line_flaw(FlawKind::Crack, [1400.0, 330.0], [1500.0, 360.0], 2.0));
+    let q = make::question(vec![run.clone()], vec![s.clone()]);
+    let plan = solve(&q, &settings(3), &Unwatched);
+    assert!(plan.unplaced.is_empty(), "{:?}", plan.unplaced);
+    assert!(plan.flaw_margin.unwrap() > 0.0);
+    run.openings.clear();
+    let plan = solve(&make::question(vec![run], vec![s]), &settings(3), &Unwatched);
+    assert_eq!(plan.unplaced.len(), 1);
+    assert!(plan.unplaced[0].reason.contains("crack"), "{}", plan.unplaced[0].reason);
+}

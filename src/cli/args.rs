@@ -1,0 +1,149 @@
+//! The command line as it is typed.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Lay countertop pieces with their openings onto stone slabs, and judge such plans.
+#[derive(Debug, Parser)]
+#[command(name = "scantling", version, about, max_term_width = 100)]
+pub struct Cli {
+    /// What to do
+    #[command(subcommand)]
+    pub command: Command,
+}
+
+/// What to do.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Find and check a plan; write plan.json, one drawing a slab and the report
+    Plan(PlanArgs),
+    /// Judge a plan, also one edited by hand or written by another program
+    Check(CheckArgs),
+    /// Print the JSON Schema of a file
+    Schema {
+        /// Which file
+        file: SchemaFile,
+    },
+}
+
+/// Files that have a schema.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum SchemaFile {
+    /// job.toml
+    Job,
+    /// rack.toml
+    Rack,
+    /// shop.toml
+    Shop,
+    /// plan.json
+    Plan,
+}
+
+/// Which files to read.
+#[derive(Debug, Args)]
+pub struct Inputs {
+    /// Job files; several are planned together on one rack
+    #[arg(value_name = "JOB", required = true)]
+    pub jobs: Vec<PathBuf>,
+    /// The rack, in place of the one that the job names
+    #[arg(long, value_name = "FILE")]
+    pub rack: Option<PathBuf>,
+    /// The shop, in place of the one that the job names
+    #[arg(long, value_name = "FILE")]
+    pub shop: Option<PathBuf>,
+}
+
+/// How to show results.
+#[derive(Debug, Args)]
+pub struct Showing {
+    /// Results on standard output as text or JSON
+    #[arg(long, value_enum, default_value_t = Format::Text)]
+    pub format: Format,
+    /// No progress and no notes on standard error
+    #[arg(long)]
+    pub quiet: bool,
+    /// Units for people; by default those of the first job
+    #[arg(long, value_enum)]
+    pub units: Option<Units>,
+}
+
+/// Form of the results.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum Format {
+    /// For people
+    Text,
+    /// For programs
+    Json,
+}
+
+/// Units for people.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum Units {
+    /// Millimetres, square metres
+    Mm,
+    /// Inches to the nearest 1/16, square feet
+    In,
+}
+
+/// Paper for drawings, landscape.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum PaperSize {
+    /// 297 × 210 mm
+    A4,
+    /// 420 × 297 mm
+    A3,
+    /// 11 × 8.5 in
+    Letter,
+    /// 17 × 11 in
+    Tabloid,
+}
+
+/// `scantling plan`.
+#[derive(Debug, Args)]
+pub struct PlanArgs {
+    /// Files to read
+    #[command(flatten)]
+    pub inputs: Inputs,
+    /// Folder for the results [default: plan-NAME beside the first job]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Seed of the search
+    #[arg(long, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+    /// Threads [default: one a core]; they change the speed, never the plan
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..=1024))]
+    pub threads: Option<u64>,
+    /// Search for this long at most; the best plan so far is kept
+    #[arg(long, value_name = "S", value_parser = seconds)]
+    pub seconds: Option<f64>,
+    /// Rounds of search at most: the same seed and effort give the same bytes [default: 30, or no limit with --seconds]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
+    pub effort: Option<u64>,
+    /// Paper for the drawings [default: a4, or letter with inches]
+    #[arg(long, value_enum)]
+    pub paper: Option<PaperSize>,
+    /// How results are shown
+    #[command(flatten)]
+    pub showing: Showing,
+}
+
+/// `scantling check`.
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    /// Files to read
+    #[command(flatten)]
+    pub inputs: Inputs,
+    /// The plan to judge
+    #[arg(long, value_name = "PLAN")]
+    pub plan: PathBuf,
+    /// How results are shown
+    #[command(flatten)]
+    pub showing: Showing,
+}
+
+/// A positive finite number of seconds, at most a year.
+fn seconds(text: &str) -> Result<f64, String> {
+    let s: f64 = text.parse().map_err(|_| format!("\"{text}\" is not a number of seconds"))?;
+    if s > 0.0 && s <= 31_536_000.0 { Ok(s) } else { Err("expected more than 0 and at most 31536000 seconds".to_owned()) }
+}
