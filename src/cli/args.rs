@@ -145,5 +145,9 @@ pub struct CheckArgs {
 /// A positive finite number of seconds, at most a year.
 fn seconds(text: &str) -> Result<f64, String> {
     let s: f64 = text.parse().map_err(|_| format!("\"{text}\" is not a number of seconds"))?;
-    if s > 0.0 && s <= 31_536_000.0 { Ok(s) } else { Err("expected more than 0 and at most 31536000 seconds".to_owned()) }
+    if s > 0.0 && s <= 31_536_000.0 {
+        Ok(s)
+    } else {
+        Err("expected more than 0 and at most 31536000 seconds".to_owned())
+    }
 }

@@ -32,7 +32,8 @@ impl Console {
             Some(n) => ProgressBar::with_draw_target(Some(n), target),
             None => ProgressBar::with_draw_target(None, target),
         };
-        let style = if rounds.is_some() { "{bar:30} round {pos} of {len}  {msg}" } else { "{spinner} round {pos}  {msg}" };
+        let style =
+            if rounds.is_some() { "{bar:30} round {pos} of {len}  {msg}" } else { "{spinner} round {pos}  {msg}" };
         bar.set_style(ProgressStyle::with_template(style).unwrap_or_else(|_| ProgressStyle::default_bar()));
         Self { deadline, interrupted, bar }
     }

@@ -10,14 +10,10 @@ const EXCESS: f64 = 0.05;
 /// the drop is the openings. Where a zone's border is round, rail and edge reach up to 0.05 mm farther than they must.
 #[must_use]
 pub fn forbidden_region(piece: &Piece, limits: &Limits, forbidden: Zones) -> Region {
-    let openings =
-        boolean::union_all(&piece.openings.iter().map(|o| o.ring.to_region()).collect::<Vec<_>>());
+    let openings = boolean::union_all(&piece.openings.iter().map(|o| o.ring.to_region()).collect::<Vec<_>>());
     let stone = boolean::difference(&piece.outline.ring.to_region(), &openings);
-    let near_openings: Vec<Region> = piece
-        .openings
-        .iter()
-        .map(|o| sum::grown(&o.ring.to_region(), limits.rail_reach(o.kind), EXCESS))
-        .collect();
+    let near_openings: Vec<Region> =
+        piece.openings.iter().map(|o| sum::grown(&o.ring.to_region(), limits.rail_reach(o.kind), EXCESS)).collect();
     let rail = boolean::union_all(&near_openings);
     let near_edges: Vec<Region> =
         piece.outline.finished_edges().map(|(a, b)| sum::grown_line(&[a, b], limits.edge_zone, EXCESS)).collect();

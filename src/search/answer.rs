@@ -107,8 +107,7 @@ fn yields(space: &Space<'_>, cut: &Cut) -> Yield {
 fn limits(question: &Question, state: &State) -> PlanLimits {
     let l = &question.shop.limits;
     let used: Vec<_> = state.cuts.iter().map(|c| &question.rack[c.slab]).collect();
-    let qualifying: Vec<_> =
-        question.rack.iter().filter(|s| question.jobs.iter().any(|j| j.accepts(s))).collect();
+    let qualifying: Vec<_> = question.rack.iter().filter(|s| question.jobs.iter().any(|j| j.accepts(s))).collect();
     let slabs = if used.is_empty() { qualifying } else { used };
     let min_rail = slabs.iter().map(|s| l.rails(s).stop).fold(0.0, f64::max);
     let rod_rail = slabs.iter().map(|s| l.rails(s).rod).fold(0.0, f64::max);

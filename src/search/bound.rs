@@ -192,8 +192,7 @@ fn clique_demand(proof: &Space<'_>, may: &[Vec<bool>], need: &[f64], exact: bool
     if count < 2 {
         return None;
     }
-    let supply =
-        (0..m).map(|s| if clique.iter().any(|&(c, _)| may[c][s]) { 1.0 } else { 0.0 }).collect();
+    let supply = (0..m).map(|s| if clique.iter().any(|&(c, _)| may[c][s]) { 1.0 } else { 0.0 }).collect();
     Some(Demand { supply, least: count as f64, rule: "pieces that exclude one another" })
 }
 
@@ -334,7 +333,14 @@ fn cheapest(prices: &[f64], demands: &[Demand]) -> (f64, &'static str) {
 /// Sets of slabs in order of cost that meet all demands and cost less than `below`, at most `most` of them, found within
 /// `pops` steps.
 #[must_use]
-pub fn cheap_sets(prices: &[f64], slabs: &[usize], demands: &[Demand], below: f64, most: usize, pops: usize) -> Vec<Vec<usize>> {
+pub fn cheap_sets(
+    prices: &[f64],
+    slabs: &[usize],
+    demands: &[Demand],
+    below: f64,
+    most: usize,
+    pops: usize,
+) -> Vec<Vec<usize>> {
     let mut order = slabs.to_vec();
     order.sort_by(|&a, &b| prices[a].total_cmp(&prices[b]).then(a.cmp(&b)));
     // The usual enumeration of subsets by sum: extend by the next slab, or exchange the last one for the next.

@@ -222,9 +222,8 @@ fn hopeless(space: &Space<'_>) -> Vec<bool> {
     (0..space.classes.len())
         .into_par_iter()
         .map(|c| {
-            !(0..space.question.rack.len()).any(|s| {
-                space.accepts(c, s) && space.turns(c, s).iter().any(|&t| !space.free(c, t, s).is_empty())
-            })
+            !(0..space.question.rack.len())
+                .any(|s| space.accepts(c, s) && space.turns(c, s).iter().any(|&t| !space.free(c, t, s).is_empty()))
         })
         .collect()
 }
@@ -253,11 +252,8 @@ fn tasks(best: Option<&State>, proven: bool, attempts: &[Attempt], round: u64) -
             .then(attempts[a].cost.total_cmp(&attempts[b].cost))
             .then(a.cmp(&b))
     });
-    let mut out: Vec<Task> = order
-        .iter()
-        .take(TASKS - 3)
-        .map(|&set| Task::Try { set, steps: 6 << attempts[set].tries.min(4) })
-        .collect();
+    let mut out: Vec<Task> =
+        order.iter().take(TASKS - 3).map(|&set| Task::Try { set, steps: 6 << attempts[set].tries.min(4) }).collect();
     out.push(Task::Trade);
     while out.len() < TASKS {
         out.push(if out.len() % 4 == 3 { Task::Trade } else { Task::Improve });

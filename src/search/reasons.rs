@@ -69,13 +69,10 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize) -> U
     });
     let Some((slab, best)) = best else { return answer("no place found".to_owned(), 0.0, 0.0) };
     let same: Vec<usize> = whys.iter().filter(|w| w.1.rank == best.rank).map(|w| w.0).collect();
-    let whole = if same.len() == slabs.len() && slabs.len() > 1 { "for every slab that qualifies; nearest is" } else { "on" };
+    let whole =
+        if same.len() == slabs.len() && slabs.len() > 1 { "for every slab that qualifies; nearest is" } else { "on" };
     let doubt = if proven { "" } else { " (at the turns that were tried)" };
-    answer(
-        format!("{} {whole} {}{doubt}", best.text, space.question.rack[*slab].name),
-        best.needed,
-        best.found,
-    )
+    answer(format!("{} {whole} {}{doubt}", best.text, space.question.rack[*slab].name), best.needed, best.found)
 }
 
 fn mm(v: f64) -> String {
@@ -108,7 +105,10 @@ fn why(space: &Space<'_>, class: usize, slab: usize) -> Why {
     }
     let mut best = Why { rank: 0, text: "no room".to_owned(), needed: 0.0, found: 0.0 };
     let mut offer = |w: Why| {
-        if w.rank > best.rank || (w.rank == best.rank && w.needed - w.found < best.needed - best.found) || best.needed == 0.0 {
+        if w.rank > best.rank
+            || (w.rank == best.rank && w.needed - w.found < best.needed - best.found)
+            || best.needed == 0.0
+        {
             best = w;
         }
     };
@@ -117,14 +117,19 @@ fn why(space: &Space<'_>, class: usize, slab: usize) -> Why {
         let (w, h) = (body.bbox.width(), body.bbox.height());
         let (over_w, over_h) = (w - room.width(), h - room.height());
         if over_w > 1e-6 || over_h > 1e-6 {
-            let (over, needed, found, word) =
-                if over_w >= over_h { (over_w, w, room.width(), "along x") } else { (over_h, h, room.height(), "along y") };
+            let (over, needed, found, word) = if over_w >= over_h {
+                (over_w, w, room.width(), "along x")
+            } else {
+                (over_h, h, room.height(), "along y")
+            };
             let what = if (over_w >= over_h) == (w >= h) { "long" } else { "deep" };
             offer(Why {
                 rank: 1,
                 text: format!(
                     "too {what} by {} mm ({} mm needed {word} of the slab, {} mm within the trim)",
-                    mm(over), mm(needed), mm(found)
+                    mm(over),
+                    mm(needed),
+                    mm(found)
                 ),
                 needed,
                 found,
@@ -210,8 +215,7 @@ fn closest(
     let mut worst: (f64, &'static str, Option<String>) = (f64::INFINITY, "field", None);
     for flaw in &rack.flaws {
         for zone in Limits::forbidden(flaw.allow).iter() {
-            let region =
-                crate::rules::forbidden_region(piece, space.limits(), crate::model::Zones::of(&[zone]));
+            let region = crate::rules::forbidden_region(piece, space.limits(), crate::model::Zones::of(&[zone]));
             if region.is_empty() {
                 continue;
             }

@@ -92,7 +92,8 @@ pub fn recreate(
         .iter()
         .map(|&c| {
             let class = &space.classes[c];
-            let noise = if policy.shuffle > 0.0 { 1.0 + policy.shuffle * (rng.random::<f64>() - 0.5) * 2.0 } else { 1.0 };
+            let noise =
+                if policy.shuffle > 0.0 { 1.0 + policy.shuffle * (rng.random::<f64>() - 0.5) * 2.0 } else { 1.0 };
             (class.area * class.length * noise, c)
         })
         .collect();
@@ -205,8 +206,20 @@ fn best_spot_on(
                 // How far the body's far side sticks out against the push, the second direction breaking ties.
                 let c = body.bbox;
                 let far = |d: Point| {
-                    let x = if d.x > 0.0 { -(c.min.x + shift.x) } else if d.x < 0.0 { c.max.x + shift.x } else { 0.0 };
-                    let y = if d.y > 0.0 { -(c.min.y + shift.y) } else if d.y < 0.0 { c.max.y + shift.y } else { 0.0 };
+                    let x = if d.x > 0.0 {
+                        -(c.min.x + shift.x)
+                    } else if d.x < 0.0 {
+                        c.max.x + shift.x
+                    } else {
+                        0.0
+                    };
+                    let y = if d.y > 0.0 {
+                        -(c.min.y + shift.y)
+                    } else if d.y < 0.0 {
+                        c.max.y + shift.y
+                    } else {
+                        0.0
+                    };
                     x + y
                 };
                 let push = (far(main) + 0.15 * far(second)) * scale;
@@ -284,8 +297,7 @@ pub fn ruin(space: &Space<'_>, state: &mut State, rng: &mut impl Rng, only: Opti
     let whole = rng.random_range(0..6) == 0;
     let k = if whole { n } else { rng.random_range(1..=n.min(5)) };
     let bodies = state.cuts[i].bodies(space);
-    let centres: Vec<Point> =
-        state.cuts[i].spots.iter().zip(&bodies).map(|(s, b)| middle(b, s.shift)).collect();
+    let centres: Vec<Point> = state.cuts[i].spots.iter().zip(&bodies).map(|(s, b)| middle(b, s.shift)).collect();
     let from = centres[rng.random_range(0..n)];
     let mut order: Vec<usize> = (0..n).collect();
     order.sort_by(|&a, &b| centres[a].distance(from).total_cmp(&centres[b].distance(from)).then(a.cmp(&b)));

@@ -139,11 +139,8 @@ impl<'a> Space<'a> {
         // Turns that line up long sides, in [0, 90).
         let sides = directions(piece.outline.ring.edges());
         let rim = &self.slab(slab).directions;
-        let aligned: Vec<f64> = rim
-            .iter()
-            .take(4)
-            .flat_map(|r| sides.iter().take(2).map(move |s| (r - s).rem_euclid(90.0)))
-            .collect();
+        let aligned: Vec<f64> =
+            rim.iter().take(4).flat_map(|r| sides.iter().take(2).map(move |s| (r - s).rem_euclid(90.0))).collect();
         match turns(piece, &self.question.rack[slab]) {
             Turns::Free => {
                 for quarter in [0.0, 90.0, 180.0, 270.0] {

@@ -175,11 +175,8 @@ impl Cut {
 
 /// The region with its holes filled: an offcut is not cut from a drop.
 fn filled(region: &Region) -> Region {
-    let polygons = region
-        .polygons
-        .iter()
-        .map(|p| crate::geom::Polygon { outer: p.outer.clone(), holes: Vec::new() })
-        .collect();
+    let polygons =
+        region.polygons.iter().map(|p| crate::geom::Polygon { outer: p.outer.clone(), holes: Vec::new() }).collect();
     Region { polygons }
 }
 
@@ -187,8 +184,12 @@ impl State {
     /// Everything missing, the given slabs at hand.
     #[must_use]
     pub fn empty(space: &Space<'_>, slabs: &[usize]) -> Self {
-        let missing =
-            space.classes.iter().enumerate().flat_map(|(c, class)| std::iter::repeat_n(c, class.members.len())).collect();
+        let missing = space
+            .classes
+            .iter()
+            .enumerate()
+            .flat_map(|(c, class)| std::iter::repeat_n(c, class.members.len()))
+            .collect();
         Self { cuts: slabs.iter().map(|&s| Cut::empty(s)).collect(), missing }
     }
 
