@@ -35,7 +35,8 @@ fn overlay(capacity: usize) -> Overlay<i64> {
         output_direction: ContourDirection::CounterClockwise,
         preserve_output_collinear: false,
         min_output_area: 0,
-        ogc: false,
+        // Where corners touch, rings are split there: a ring that meets itself would be none.
+        ogc: true,
     };
     // ABSOLUTE keeps the snap radius at one grid cell. A fixed strategy keeps the result independent of size heuristics.
     let solver = Solver::with_strategy_and_precision(Strategy::Auto, Precision::ABSOLUTE);

@@ -5,6 +5,7 @@
 use super::boolean;
 use super::point::{Point, orient, pt};
 use super::region::{Region, Ring};
+use super::tol;
 
 /// Nearest point to `p` on the segment `ab`.
 #[must_use]
@@ -155,8 +156,41 @@ pub fn line_to_region(line: &[Point], region: &Region) -> Nearest {
     if best.distance > 0.0 { best.min(lines(open_line(line), region_edges(region))) } else { best }
 }
 
-/// Distance between two regions. Where they overlap it is negative: minus twice the overlap's area over its
-/// perimeter, which is the depth of a thin overlap and a fair measure of a thick one.
+/// Depth of an overlap and where it is deepest; `None` for the empty overlap.
+///
+/// The larger of two measures. Of each part of the overlap, twice its area over its perimeter: the depth of a thin strip.
+/// Of each corner of the overlap, which lies on the border of one shape, how far it is from the border of the other: that
+/// finds a small bump on a long flush side, which the first measure would average away.
+fn deepest(
+    overlap: &Region,
+    first: impl IntoIterator<Item = (Point, Point)> + Clone,
+    second: impl IntoIterator<Item = (Point, Point)> + Clone,
+) -> Option<Nearest> {
+    let mut depth = 0.0;
+    let mut at = None;
+    for polygon in &overlap.polygons {
+        let perimeter: f64 = polygon.rings().map(Ring::perimeter).sum();
+        let strip = 2.0 * polygon.area() / perimeter;
+        if at.is_none() || strip > depth {
+            (depth, at) = (strip, Some(polygon.outer.bbox().centre()));
+        }
+        for &p in polygon.rings().flat_map(Ring::points) {
+            let corner = off_line(p, first.clone()).max(off_line(p, second.clone()));
+            if corner > depth {
+                (depth, at) = (corner, Some(p));
+            }
+        }
+    }
+    at.map(|at| Nearest { distance: -depth, from: at, to: at })
+}
+
+/// Distance from a point to a set of segments.
+fn off_line(p: Point, edges: impl IntoIterator<Item = (Point, Point)> + Clone) -> f64 {
+    lines(std::iter::once((p, p)), edges).distance
+}
+
+/// Distance between two regions. Where they overlap it is minus the depth of the overlap: exact for a thin one, a fair
+/// measure of a thick one.
 ///
 /// A touch counts as 0.
 #[must_use]
@@ -166,13 +200,11 @@ pub fn regions(a: &Region, b: &Region) -> Nearest {
     }
     let near = lines(region_edges(a), region_edges(b));
     let inside = |r: &Region, s: &Region| r.polygons.iter().any(|p| s.contains(p.outer.points()[0]));
-    if near.distance > 0.0 && !inside(a, b) && !inside(b, a) {
+    // Borders that all but touch leave it to rounding on which side of them a corner is.
+    if near.distance > tol::SAME_POINT && !inside(a, b) && !inside(b, a) {
         return near;
     }
-    let overlap = boolean::intersection(a, b);
-    let depth = if overlap.is_empty() { 0.0 } else { 2.0 * overlap.area() / overlap.perimeter() };
-    let at = overlap.polygons.first().map_or(near.from, |p| p.outer.bbox().centre());
-    Nearest { distance: -depth, from: at, to: at }
+    deepest(&boolean::intersection(a, b), region_edges(a), region_edges(b)).unwrap_or(near)
 }
 
 /// How far a region stays inside a ring: the distance from its line to the ring's, negative where it sticks out
@@ -181,11 +213,9 @@ pub fn regions(a: &Region, b: &Region) -> Nearest {
 pub fn inside_ring(region: &Region, ring: &Ring) -> Nearest {
     let near = lines(region_edges(region), closed(ring.points()));
     let all_in = region.polygons.iter().all(|p| ring.contains(p.outer.points()[0]));
-    if near.distance > 0.0 && all_in {
+    if near.distance > tol::SAME_POINT && all_in {
         return near;
     }
     let out = boolean::difference(region, &ring.to_region());
-    let depth = if out.is_empty() { 0.0 } else { 2.0 * out.area() / out.perimeter() };
-    let at = out.polygons.first().map_or(near.from, |p| p.outer.bbox().centre());
-    Nearest { distance: -depth, from: at, to: at }
+    deepest(&out, region_edges(region), closed(ring.points())).unwrap_or(near)
 }

@@ -43,11 +43,20 @@ pub struct Want {
     pub detail: f64,
 }
 
+/// How far a side of the result may stick out sideways, mm: one and a half grid cells. A straight wall that went over the
+/// grid, or was turned, is straight only up to that; smaller, and a strip along such a wall would count as blocked.
+const WALL: f64 = 1.5 / super::tol::GRID_PER_MM;
+
+/// The width is divided at least this finely, so that shapes without parallel walls have strips to start from. Larger:
+/// slower with its square; smaller: a slender start may be missed.
+const DIVISIONS: f64 = 24.0;
+
 /// The largest rectangle (by area) inside `region` whose sides are parallel to one of the `turns` (degrees).
 ///
-/// For every pair of vertex abscissas the tallest free strip between them is found exactly; the best few are then
-/// grown by moving their sides, so that slanted borders are used too. Exact for borders parallel to the turn; for slanted
-/// ones a local optimum near the best vertex pair. `None` if nothing satisfies `want`.
+/// For every pair of abscissas (vertices, and an even division) the tallest free strip between them is found exactly; the
+/// best few are then grown by moving their sides, so that slanted borders are used too. Exact for borders parallel to the
+/// turn; for slanted ones a local optimum near the best pair. `None` if nothing satisfies `want`. The sides stay inside
+/// up to 0.15 µm.
 #[must_use]
 pub fn largest(region: &Region, turns: &[f64], want: &Want) -> Option<Turned> {
     let mut best: Option<Turned> = None;
@@ -96,13 +105,7 @@ fn largest_upright(region: &Region, want: &Want, floor: f64) -> Option<BBox> {
         let edges: Vec<(Point, Point)> = one.edges().collect();
         let mut xs: Vec<f64> = edges.iter().map(|e| e.0.x).collect();
         xs.sort_by(f64::total_cmp);
-        let mut kept: Vec<f64> = Vec::new();
-        let last = xs[xs.len() - 1];
-        for x in xs {
-            if kept.last().is_none_or(|&k| x - k > want.detail) || x == last {
-                kept.push(x);
-            }
-        }
+        let kept = abscissas(&xs, want.detail);
         let full_height = one.bbox().height();
         let mut candidates: Vec<(f64, BBox)> = Vec::new();
         for (i, &x0) in kept.iter().enumerate() {
@@ -128,8 +131,19 @@ fn largest_upright(region: &Region, want: &Want, floor: f64) -> Option<BBox> {
             }
         }
         candidates.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.min.x.total_cmp(&b.1.min.x)));
-        for &(_, b) in candidates.iter().take(4) {
-            let (area, b) = slide(&edges, b);
+        // Neighbours would slide to the same place.
+        let apart = one.bbox().width() / DIVISIONS * 1.5;
+        let mut starts: Vec<BBox> = Vec::new();
+        for (_, b) in candidates {
+            if starts.iter().all(|s| (s.min.x - b.min.x).abs().max((s.max.x - b.max.x).abs()) > apart) {
+                starts.push(b);
+                if starts.len() == 4 {
+                    break;
+                }
+            }
+        }
+        for b in starts {
+            let (area, b) = slide_all(&edges, b);
             if area >= floor && b.width().min(b.height()) >= want.least_side && best.is_none_or(|o| area > o.0) {
                 best = Some((area, b));
             }
@@ -138,9 +152,39 @@ fn largest_upright(region: &Region, want: &Want, floor: f64) -> Option<BBox> {
     best.map(|b| b.1)
 }
 
+/// The abscissas to try, from those of the vertices in rising order: the first and the last of every run no longer than
+/// `detail` (a run may be a left wall or a right one), and points between that leave no wide gap.
+fn abscissas(xs: &[f64], detail: f64) -> Vec<f64> {
+    let mut vertices: Vec<f64> = Vec::new();
+    let mut run = f64::NEG_INFINITY;
+    for (i, &x) in xs.iter().enumerate() {
+        let first = x - run > detail;
+        if first {
+            run = x;
+        }
+        let last = xs.get(i + 1).is_none_or(|&next| next - run > detail);
+        if (first || last) && vertices.last() != Some(&x) {
+            vertices.push(x);
+        }
+    }
+    let (Some(&low), Some(&high)) = (vertices.first(), vertices.last()) else { return Vec::new() };
+    let gap = (high - low) / DIVISIONS;
+    let mut all = Vec::with_capacity(vertices.len() + DIVISIONS as usize);
+    for w in vertices.windows(2) {
+        let n = ((w[1] - w[0]) / gap).ceil().max(1.0);
+        all.extend((0..n as usize).map(|k| w[0] + (w[1] - w[0]) * (k as f64 / n)));
+    }
+    all.push(high);
+    all
+}
+
 /// The tallest free interval of y between the verticals at `x0` < `x1`: free means no border passes through the open
-/// strip there, and its middle is inside.
+/// strip there (up to [`WALL`]), and its middle is inside.
 fn tallest(edges: &[(Point, Point)], x0: f64, x1: f64) -> Option<(f64, f64)> {
+    let (x0, x1) = (x0 + WALL, x1 - WALL);
+    if x0 >= x1 {
+        return None;
+    }
     // The y-range that each edge covers within the open strip, with the side of it on which the region lies.
     let mut spans: Vec<(f64, f64)> = Vec::with_capacity(edges.len());
     for &(a, b) in edges {
@@ -178,6 +222,31 @@ fn inside(edges: &[(Point, Point)], p: Point) -> bool {
         }
     }
     odd
+}
+
+/// Slides the vertical and the horizontal sides in turn until neither helps. Where the height is held by borders on both
+/// sides, the vertical sides can only move together, and moving a horizontal one does just that.
+fn slide_all(edges: &[(Point, Point)], start: BBox) -> (f64, BBox) {
+    let flip = |p: Point| pt(p.y, p.x);
+    let flip_box = |b: BBox| BBox { min: flip(b.min), max: flip(b.max) };
+    let flipped: Vec<(Point, Point)> = edges.iter().map(|&(a, b)| (flip(a), flip(b))).collect();
+    let (mut area, mut best) = slide(edges, start);
+    for round in 0..16 {
+        let (a, b) = if round % 2 == 0 {
+            let (a, b) = slide(&flipped, flip_box(best));
+            (a, flip_box(b))
+        } else {
+            slide(edges, best)
+        };
+        let gain = a - area;
+        if gain > 0.0 {
+            (area, best) = (a, b);
+        }
+        if gain <= 1e-4 * area {
+            break;
+        }
+    }
+    (area, best)
 }
 
 /// Moves the two vertical sides of a free rectangle, in falling steps, as long as the area grows.

@@ -112,11 +112,15 @@ impl Ring {
         }
         let area = signed_area(stack.iter().map(|v| v.1));
         let size = BBox::of(stack.iter().map(|v| &v.1));
-        if stack.len() < 3 || area.abs() <= tol::COLLINEAR * (size.width() + size.height()) {
+        // The wings of a bow-tie may cancel: only points that all lie on one line are too few for want of area.
+        if stack.len() < 3 || on_one_line(&stack) {
             return Err(RingFault::TooFew { distinct: stack.len().min(2) });
         }
         if let Some((at, i, j)) = self_contact(&stack) {
             return Err(RingFault::Crossing { at, sides: (i, j) });
+        }
+        if area.abs() <= tol::COLLINEAR * (size.width() + size.height()) {
+            return Err(RingFault::TooFew { distinct: 2 });
         }
         let mut ring: Vec<Point> = stack.into_iter().map(|v| v.1).collect();
         if area < 0.0 {
@@ -311,6 +315,14 @@ fn winding(points: &[Point], p: Point) -> i32 {
         }
     }
     w
+}
+
+/// True if no point is farther than [`tol::COLLINEAR`] from the line through the first one and the farthest from it.
+fn on_one_line(points: &[(usize, Point)]) -> bool {
+    let a = points[0].1;
+    let far = points.iter().map(|v| v.1).max_by(|p, q| a.distance(*p).total_cmp(&a.distance(*q))).unwrap_or(a);
+    let len = a.distance(far);
+    points.iter().all(|v| orient(a, far, v.1).abs() <= tol::COLLINEAR * len)
 }
 
 /// First place where two sides that are no neighbours touch or cross, or two neighbours fold back on each other.

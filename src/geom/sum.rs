@@ -180,7 +180,12 @@ pub fn sum(region: &Region, parts: &[Convex]) -> Region {
     let swept = boolean::union_loops(loops.iter().map(Vec::as_slice));
     let mut bodies = Vec::new();
     for part in parts {
-        let Some(&k) = part.first() else { continue };
+        if part.is_empty() {
+            continue;
+        }
+        // The middle of the part, so that the border of the body lies well inside what is swept. With a corner of the
+        // part both borders would coincide, and rounding would leave slits between them.
+        let k = part.iter().fold(pt(0.0, 0.0), |s, &p| s + p) * (1.0 / part.len() as f64);
         for polygon in &region.polygons {
             if !(polygon.holes.is_empty() && polygon.outer.is_convex()) {
                 bodies.push(Region { polygons: vec![shifted(polygon, k)] });
