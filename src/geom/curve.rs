@@ -193,7 +193,8 @@ pub fn ellipse(centre: Point, half_x: f64, half_y: f64, side: Side) -> Flattened
 #[must_use]
 pub fn disc_outside(radius: f64, excess: f64) -> Vec<Point> {
     let half = (radius / (radius + excess.max(1e-9))).acos();
-    let n = ((PI / half).ceil() as usize).clamp(8, 256).div_ceil(4) * 4;
+    // The upper limit only guards against absurd requests: a radius of 1 m still gets an excess of 0.3 µm.
+    let n = ((PI / half).ceil() as usize).clamp(8, 4096).div_ceil(4) * 4;
     let step = TAU / n as f64;
     let r = radius / (step / 2.0).cos();
     (0..n).map(|k| (k as f64 + 0.5) * step).map(|a| pt(r * a.cos(), r * a.sin())).collect()

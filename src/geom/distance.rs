@@ -155,8 +155,12 @@ pub fn line_to_region(line: &[Point], region: &Region) -> Nearest {
     if best.distance > 0.0 { best.min(lines(open_line(line), region_edges(region))) } else { best }
 }
 
-/// Distance between two regions. Where they overlap it is negative: minus twice the overlap's area over its
-/// perimeter, which is the depth of a thin overlap and a fair measure of a thick one.
+/// Lines nearer than this (mm) may touch: which side a point lies on is then left to the boolean operations, because the
+/// winding test is only good to about a tenth of it at the far end of the range of coordinates.
+const TOUCH: f64 = super::tol::SAME_POINT;
+
+/// Distance between two regions. Where they overlap it is negative: minus the depth of the deepest part of the overlap,
+/// see [`deepest`].
 ///
 /// A touch counts as 0.
 #[must_use]
@@ -166,26 +170,45 @@ pub fn regions(a: &Region, b: &Region) -> Nearest {
     }
     let near = lines(region_edges(a), region_edges(b));
     let inside = |r: &Region, s: &Region| r.polygons.iter().any(|p| s.contains(p.outer.points()[0]));
-    if near.distance > 0.0 && !inside(a, b) && !inside(b, a) {
+    if near.distance > TOUCH && !inside(a, b) && !inside(b, a) {
         return near;
     }
-    let overlap = boolean::intersection(a, b);
-    let depth = if overlap.is_empty() { 0.0 } else { 2.0 * overlap.area() / overlap.perimeter() };
-    let at = overlap.polygons.first().map_or(near.from, |p| p.outer.bbox().centre());
-    Nearest { distance: -depth, from: at, to: at }
+    deepest(&boolean::intersection(a, b), &[region_edges(a).collect(), region_edges(b).collect()], near.from)
 }
 
-/// How far a region stays inside a ring: the distance from its line to the ring's, negative where it sticks out
-/// (measured as in [`regions`]).
+/// How far a region stays inside a ring: the distance from its line to the ring's; negative where it sticks out, by
+/// the depth of the part that sticks out farthest, see [`deepest`].
 #[must_use]
 pub fn inside_ring(region: &Region, ring: &Ring) -> Nearest {
     let near = lines(region_edges(region), closed(ring.points()));
     let all_in = region.polygons.iter().all(|p| ring.contains(p.outer.points()[0]));
-    if near.distance > 0.0 && all_in {
+    if near.distance > TOUCH && all_in {
         return near;
     }
-    let out = boolean::difference(region, &ring.to_region());
-    let depth = if out.is_empty() { 0.0 } else { 2.0 * out.area() / out.perimeter() };
-    let at = out.polygons.first().map_or(near.from, |p| p.outer.bbox().centre());
+    deepest(&boolean::difference(region, &ring.to_region()), &[closed(ring.points()).collect()], near.from)
+}
+
+/// Minus the greatest depth of the parts of a forbidden region; 0 at `touch` if it is empty.
+///
+/// A part is as deep as its corners are far from the borders that it violates, and at least twice its area over its
+/// perimeter (the width of a strip, whose corners all lie on borders). Every part counts by itself: an average over all
+/// would let a long touch with its rounding slivers hide a deep corner elsewhere.
+fn deepest(forbidden: &Region, borders: &[Vec<(Point, Point)>], touch: Point) -> Nearest {
+    let (mut depth, mut at) = (0.0, touch);
+    for polygon in &forbidden.polygons {
+        let perimeter: f64 = polygon.rings().map(Ring::perimeter).sum();
+        let width = 2.0 * polygon.area() / perimeter;
+        if width > depth {
+            (depth, at) = (width, polygon.outer.bbox().centre());
+        }
+        for &corner in polygon.rings().flat_map(Ring::points) {
+            for border in borders {
+                let reach = lines(std::iter::once((corner, corner)), border.iter().copied()).distance;
+                if reach > depth && reach.is_finite() {
+                    (depth, at) = (reach, corner);
+                }
+            }
+        }
+    }
     Nearest { distance: -depth, from: at, to: at }
 }
