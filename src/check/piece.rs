@@ -1,0 +1,129 @@
+//! The rules for a piece by itself: openings, rails, webs, corners. Where it lies does not matter; the class and the
+//! thickness of the stone do.
+
+use super::falls_short;
+use super::finding::{Draft, pair};
+use super::line::true_line;
+use crate::geom::{Region, Ring, distance, tol};
+use crate::model::{Finding, Job, Limits, Opening, Piece, Rule, Shape, Slab, Tools};
+
+/// How finely true lines are drawn for measuring rails and webs, mm: a drawing exactly at its limit must pass.
+const FINE: f64 = tol::CLEARANCE / 2.0;
+
+fn true_ring(shape: &Shape) -> Ring {
+    Ring::vouched_outline(true_line(shape, FINE))
+}
+
+fn true_region(opening: &Opening) -> Region {
+    true_ring(&opening.shape).to_region()
+}
+
+/// The trade advises against large openings in some stone at some thicknesses.
+pub(super) fn stone_suits_openings(job: &Job, piece: &Piece, slab: &Slab, findings: &mut Vec<Finding>) {
+    let large = piece.openings.iter().find(|o| !o.kind.is_small());
+    if let Some(opening) = large
+        && slab.stone.rails(slab.thickness).advised_against
+    {
+        let message = format!(
+            "\"{}\" has an opening \"{}\" in {} of {} mm ({}), and the trade advises against it",
+            piece.name,
+            opening.name,
+            slab.stone.name(),
+            super::finding::number(slab.thickness, 1),
+            slab.name
+        );
+        let draft = Draft::warning(Rule::ThinForOpenings, message).piece(job, piece).slab(slab);
+        findings.push(draft.opening(&opening.name).into());
+    }
+}
+
+/// Every opening lies in its piece, with enough stone between it and the edge.
+pub(super) fn rails_hold(job: &Job, piece: &Piece, slab: &Slab, limits: &Limits, findings: &mut Vec<Finding>) {
+    let outline = true_ring(&piece.outline.shape);
+    for opening in &piece.openings {
+        let near = distance::inside_ring(&true_region(opening), &outline);
+        let (name, hole) = (&piece.name, &opening.name);
+        if falls_short(near.distance, 0.0) {
+            let found = pair(-near.distance, 0.0).0;
+            let message = format!("opening \"{hole}\" sticks out of \"{name}\" by {found} mm");
+            let draft = Draft::broken(Rule::OpeningOutsidePiece, message).piece(job, piece).opening(hole);
+            findings.push(draft.at(near.from).measured(near.distance, 0.0).into());
+            continue;
+        }
+        let rails = limits.rails(slab);
+        let stop = if opening.kind.is_small() { limits.tap_rail } else { rails.stop };
+        let stone = format!("{} of {} mm", slab.stone.name(), super::finding::number(slab.thickness, 1));
+        if falls_short(near.distance, stop) {
+            let (found, needed) = pair(near.distance, stop);
+            let message = format!(
+                "the rail between \"{hole}\" and the edge of \"{name}\" is {found} mm wide; {needed} mm is needed in {stone}"
+            );
+            let draft = Draft::broken(Rule::RailTooNarrow, message).piece(job, piece).opening(hole);
+            findings.push(draft.at(near.to).measured(near.distance, stop).into());
+        } else if !opening.kind.is_small() && falls_short(near.distance, rails.rod) {
+            let (found, needed) = pair(near.distance, rails.rod);
+            let when = if rails.rod.is_finite() { format!("below {needed} mm") } else { "always".to_owned() };
+            let message = format!(
+                "the rail between \"{hole}\" and the edge of \"{name}\" is {found} mm wide; {stone} wants rods {when}"
+            );
+            let draft = Draft::note(Rule::RailWantsRods, message).piece(job, piece).opening(hole);
+            findings.push(draft.at(near.to).measured(near.distance, rails.rod).into());
+        }
+    }
+}
+
+/// Every two openings keep enough stone between them.
+pub(super) fn webs_hold(job: &Job, piece: &Piece, limits: &Limits, findings: &mut Vec<Finding>) {
+    for (i, a) in piece.openings.iter().enumerate() {
+        for b in &piece.openings[i + 1..] {
+            let near = distance::regions(&true_region(a), &true_region(b));
+            let needed = limits.web(a.kind, b.kind);
+            if falls_short(near.distance, needed) {
+                let (one, other, name) = (&a.name, &b.name, &piece.name);
+                let message = if near.distance < -tol::CLEARANCE {
+                    let (found, needed) = pair(-near.distance, needed);
+                    format!(
+                        "openings \"{one}\" and \"{other}\" of \"{name}\" overlap by {found} mm; a web of {needed} mm is needed"
+                    )
+                } else {
+                    let (found, needed) = pair(near.distance, needed);
+                    format!(
+                        "the web between \"{one}\" and \"{other}\" of \"{name}\" is {found} mm wide; {needed} mm is needed"
+                    )
+                };
+                let draft = Draft::broken(Rule::WebTooNarrow, message).piece(job, piece).opening(one);
+                findings.push(draft.at(near.from).measured(near.distance, needed).into());
+            }
+        }
+    }
+}
+
+/// The smallest core bit gets into every corner. In an opening a tighter corner cannot be cut; in the outline the bit
+/// leaves stone in the corner, so the piece is only larger than drawn there.
+pub(super) fn tools_reach_corners(job: &Job, piece: &Piece, tools: &Tools, findings: &mut Vec<Finding>) {
+    let least = tools.least_radius();
+    for opening in &piece.openings {
+        for corner in opening.inside_corners() {
+            if falls_short(corner.radius, least) {
+                let (found, needed) = pair(corner.radius, least);
+                let message = format!(
+                    "a corner of opening \"{}\" of \"{}\" has a radius of {found} mm; the smallest core bit makes {needed} mm",
+                    opening.name, piece.name
+                );
+                let draft = Draft::broken(Rule::InsideCornerTooTight, message).piece(job, piece);
+                findings.push(draft.opening(&opening.name).at(corner.at).measured(corner.radius, least).into());
+            }
+        }
+    }
+    for (at, radius, outward) in piece.outline.shape.turns() {
+        if !outward && falls_short(radius, least) {
+            let (found, needed) = pair(radius, least);
+            let message = format!(
+                "an inside corner of \"{}\" has a radius of {found} mm; the smallest core bit leaves {needed} mm",
+                piece.name
+            );
+            let draft = Draft::warning(Rule::InsideCornerTooTight, message).piece(job, piece);
+            findings.push(draft.at(at).measured(radius, least).into());
+        }
+    }
+}
