@@ -1,6 +1,7 @@
 //! Random jobs on random racks: the judge faults no plan that the search returns.
 
 use proptest::prelude::*;
+use proptest::strategy::ValueTree;
 use proptest::test_runner::{Config, TestRunner};
 use scantling::geom::curve::Corner;
 use scantling::geom::{Point, Ring, pt};
@@ -59,7 +60,7 @@ prop_compose! {
         };
         if let (true, Some((x, kind))) = (rectangle, hole) {
             // Rails of at least 75 mm, so that the piece by itself breaks no rule.
-            let (w, d, r) = if kind == OpeningKind::TapHole { (35.0, 35.0, 17.5) } else { (500.0, size.height() - 160.0, 20.0) };
+            let (w, d, r): (f64, f64, f64) = if kind == OpeningKind::TapHole { (35.0, 35.0, 17.5) } else { (500.0, size.height() - 160.0, 20.0) };
             let room = size.width() - 2.0 * 75.0 - w;
             if room > 0.0 && d >= 35.0 && size.height() > d + 150.0 {
                 let centre = [75.0 + w / 2.0 + room * x, size.height() / 2.0];
@@ -153,4 +154,18 @@ fn the_judge_faults_no_plan_of_the_search() {
         .unwrap();
     // The test would prove nothing if hardly anything were placed.
     assert!(placed > missing, "{placed} placed, {missing} without a place");
+}
+
+#[test]
+fn timing_probe() {
+    let config = Config { cases: 12, failure_persistence: None, ..Config::default() };
+    let mut runner = TestRunner::new_with_rng(config, proptest::test_runner::TestRng::deterministic_rng(proptest::test_runner::RngAlgorithm::ChaCha));
+    for _ in 0..12 {
+        let q = any_question().new_tree(&mut runner).unwrap().current();
+        let t = std::time::Instant::now();
+        let space = q.pieces().count();
+        eprintln!("{space} pieces {} slabs, verts {:?}", q.rack.len(), q.pieces().map(|p| p.2.outline.ring.points().len()).collect::<Vec<_>>());
+        let plan = solve(&q, &Settings { seed: 1, rounds: Some(2) }, &Unwatched);
+        eprintln!("   {:?} unplaced {}", t.elapsed(), plan.unplaced.len());
+    }
 }
