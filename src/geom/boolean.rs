@@ -38,8 +38,9 @@ fn overlay(capacity: usize) -> Overlay<i64> {
         // Where corners touch, rings are split there: a ring that meets itself would be none.
         ogc: true,
     };
-    // ABSOLUTE keeps the snap radius at one grid cell. A fixed strategy keeps the result independent of size heuristics.
-    let solver = Solver::with_strategy_and_precision(Strategy::Auto, Precision::ABSOLUTE);
+    // HIGH starts with a snap radius of one grid cell and widens it by the root of 2 in every round of splitting. ABSOLUTE
+    // would keep it at one cell, but where long borders all but coincide (exact fits) its rounds go on for seconds.
+    let solver = Solver::with_strategy_and_precision(Strategy::Auto, Precision::HIGH);
     Overlay::new_custom(capacity, options, solver)
 }
 

@@ -108,25 +108,22 @@ fn largest_upright(region: &Region, want: &Want, floor: f64) -> Option<BBox> {
         let kept = abscissas(&xs, want.detail);
         let full_height = one.bbox().height();
         let mut candidates: Vec<(f64, BBox)> = Vec::new();
-        for (i, &x0) in kept.iter().enumerate() {
-            for &x1 in kept[i + 1..].iter().rev() {
-                let width = x1 - x0;
-                let bar = best.map_or(floor, |b: (f64, BBox)| b.0.max(floor));
-                // Sliding sides can still add to a candidate, so the bar is set a little lower.
-                if width < want.least_side || width * full_height < bar {
-                    break;
+        for (bound, x0, x1) in strips(&edges, &kept, full_height, want.least_side) {
+            let bar = best.map_or(floor, |b: (f64, BBox)| b.0.max(floor));
+            // Sliding sides can still add to a candidate, so the bar is set a little lower.
+            if bound < 0.9 * bar {
+                break;
+            }
+            if let Some((y0, y1)) = tallest(&edges, x0, x1)
+                && y1 - y0 >= want.least_side
+            {
+                let b = BBox { min: pt(x0, y0), max: pt(x1, y1) };
+                let area = (x1 - x0) * (y1 - y0);
+                if area >= 0.9 * bar {
+                    candidates.push((area, b));
                 }
-                if let Some((y0, y1)) = tallest(&edges, x0, x1)
-                    && y1 - y0 >= want.least_side
-                {
-                    let b = BBox { min: pt(x0, y0), max: pt(x1, y1) };
-                    let area = width * (y1 - y0);
-                    if area >= 0.8 * bar {
-                        candidates.push((area, b));
-                    }
-                    if area >= bar && best.is_none_or(|o| area > o.0) {
-                        best = Some((area, b));
-                    }
+                if area >= bar && best.is_none_or(|o| area > o.0) {
+                    best = Some((area, b));
                 }
             }
         }
@@ -175,6 +172,35 @@ fn abscissas(xs: &[f64], detail: f64) -> Vec<f64> {
         all.extend((0..n as usize).map(|k| w[0] + (w[1] - w[0]) * (k as f64 / n)));
     }
     all.push(high);
+    all
+}
+
+/// All strips between two of the abscissas that are at least `least` wide, with an upper bound on the area of a rectangle
+/// as wide as the strip; the greatest bound first, so that few strips need to be looked at closely.
+///
+/// A strip has no taller free interval than the narrowest strips of which it is made.
+fn strips(edges: &[(Point, Point)], xs: &[f64], full_height: f64, least: f64) -> Vec<(f64, f64, f64)> {
+    let heights: Vec<f64> = xs
+        .windows(2)
+        .map(|w| match tallest(edges, w[0], w[1]) {
+            Some((lo, hi)) => hi - lo,
+            // Too narrow to tell.
+            None if w[1] - w[0] <= 4.0 * WALL => full_height,
+            None => 0.0,
+        })
+        .collect();
+    let mut all = Vec::new();
+    for i in 0..xs.len() {
+        let mut height = full_height;
+        for j in i + 1..xs.len() {
+            height = height.min(heights[j - 1]);
+            let width = xs[j] - xs[i];
+            if width >= least && height > 0.0 && height >= least {
+                all.push((width * height, xs[i], xs[j]));
+            }
+        }
+    }
+    all.sort_by(|p, q| q.0.total_cmp(&p.0).then(p.1.total_cmp(&q.1)).then(p.2.total_cmp(&q.2)));
     all
 }
 
