@@ -3,6 +3,8 @@
 //! `A + K` for convex `K` is `(A + k) ∪ (∂A + K)` for any `k` in `K`; a second operand that is not convex is split into
 //! convex parts first (de Berg et al., Computational Geometry, 3rd ed., ch. 13: the sum distributes over union).
 
+use std::collections::BTreeMap;
+
 use geo::{Coord, LineString, TriangulateEarcut};
 
 use super::boolean;
@@ -82,42 +84,58 @@ fn polygon_parts(polygon: &Polygon) -> Vec<Convex> {
             }
         })
         .collect();
-    // Greedy joining over shared edges; part counts are small (tens), so plain loops do.
-    let mut changed = true;
-    while changed {
-        changed = false;
-        for i in 0..parts.len() {
-            for j in i + 1..parts.len() {
-                let (Some(a), Some(b)) = (&parts[i], &parts[j]) else { continue };
-                if let Some(joined) = join(a, b, &at) {
-                    parts[i] = Some(joined);
-                    parts[j] = None;
-                    changed = true;
-                }
-            }
+    // Joining over shared edges, longest first: each edge is looked at once (Hertel and Mehlhorn's criterion). `owner` finds
+    // the part on the left of a directed edge; parts that were joined into another point on to it.
+    let mut owner: BTreeMap<(usize, usize), usize> = BTreeMap::new();
+    for (k, part) in parts.iter().enumerate() {
+        for (p, q) in directed(part.as_deref().unwrap_or_default()) {
+            owner.insert((p, q), k);
+        }
+    }
+    let mut shared: Vec<(usize, usize)> =
+        owner.keys().copied().filter(|&(p, q)| p < q && owner.contains_key(&(q, p))).collect();
+    shared.sort_by(|a, b| at(b.0).distance(at(b.1)).total_cmp(&at(a.0).distance(at(a.1))).then(a.cmp(b)));
+    let mut into: Vec<usize> = (0..parts.len()).collect();
+    let root = |into: &[usize], mut k: usize| {
+        while into[k] != k {
+            k = into[k];
+        }
+        k
+    };
+    for (p, q) in shared {
+        let (a, b) = (root(&into, owner[&(p, q)]), root(&into, owner[&(q, p)]));
+        if a == b {
+            continue;
+        }
+        let (Some(left), Some(right)) = (&parts[a], &parts[b]) else { continue };
+        if let Some(joined) = join(left, right, (p, q), &at) {
+            parts[a] = Some(joined);
+            parts[b] = None;
+            into[b] = a;
         }
     }
     parts.into_iter().flatten().map(|p| p.into_iter().map(at).collect()).collect()
 }
 
-/// The union of two convex index loops over a shared edge, if it is convex.
-fn join(a: &[usize], b: &[usize], at: &impl Fn(usize) -> Point) -> Option<Vec<usize>> {
+/// The directed edges of an index loop.
+fn directed(part: &[usize]) -> impl Iterator<Item = (usize, usize)> + '_ {
+    let n = part.len();
+    (0..n).map(move |i| (part[i], part[(i + 1) % n]))
+}
+
+/// The union of two convex index loops over the edge `(p, q)` of `a` (which is `(q, p)` of `b`), if it is convex.
+fn join(a: &[usize], b: &[usize], (p, q): (usize, usize), at: &impl Fn(usize) -> Point) -> Option<Vec<usize>> {
     let (n, m) = (a.len(), b.len());
-    for i in 0..n {
-        let (p, q) = (a[i], a[(i + 1) % n]);
-        for j in 0..m {
-            if b[j] == q && b[(j + 1) % m] == p {
-                let mut loop_ = Vec::with_capacity(n + m - 2);
-                loop_.extend((0..n).map(|k| a[(i + 1 + k) % n])); // q … p
-                loop_.extend((0..m - 2).map(|k| b[(j + 2 + k) % m])); // between p and q
-                let len = loop_.len();
-                let convex =
-                    (0..len).all(|k| orient(at(loop_[k]), at(loop_[(k + 1) % len]), at(loop_[(k + 2) % len])) >= 0.0);
-                return convex.then_some(loop_);
-            }
-        }
-    }
-    None
+    let i = directed(a).position(|e| e == (p, q))?;
+    let j = directed(b).position(|e| e == (q, p))?;
+    let mut joined = Vec::with_capacity(n + m - 2);
+    joined.extend((0..n).map(|k| a[(i + 1 + k) % n])); // q … p
+    joined.extend((0..m - 2).map(|k| b[(j + 2 + k) % m])); // between p and q
+    let len = joined.len();
+    // Only the corners at p and q are new: q comes first, p is the n-th.
+    let convex_at =
+        |k: usize| orient(at(joined[(k + len - 1) % len]), at(joined[k % len]), at(joined[(k + 1) % len])) >= 0.0;
+    (convex_at(0) && convex_at(n - 1)).then_some(joined)
 }
 
 /// Sum of two convex loops (edge merge by angle); degenerate loops (points, segments) are allowed.
@@ -163,45 +181,102 @@ pub fn mirrored(loop_: &[Point]) -> Convex {
 }
 
 /// `region + ∪ parts`: all sums of a point of the region and a point of a part. Exact up to the grid.
+///
+/// A part is connected, so it can slip through no border: the sum of a polygon with holes is the sum of its filled outline
+/// less what remains of each hole when the (mirrored) part must lie inside it.
 #[must_use]
 pub fn sum(region: &Region, parts: &[Convex]) -> Region {
     let mut loops: Vec<Convex> = Vec::new();
-    for part in parts {
-        for polygon in &region.polygons {
-            if polygon.holes.is_empty() && polygon.outer.is_convex() {
-                loops.push(convex_sum(polygon.outer.points(), part));
-                continue;
-            }
-            for (a, b) in polygon.rings().flat_map(Ring::edges) {
-                loops.push(convex_sum(&[a, b], part));
-            }
-        }
-    }
-    let swept = boolean::union_loops(loops.iter().map(Vec::as_slice));
-    let mut bodies = Vec::new();
-    for part in parts {
-        if part.is_empty() {
+    let mut with_holes: Vec<Region> = Vec::new();
+    for polygon in &region.polygons {
+        let outer = if polygon.outer.is_convex() {
+            vec![polygon.outer.points().to_vec()]
+        } else {
+            convex_parts(&polygon.outer.to_region())
+        };
+        if polygon.holes.is_empty() {
+            loops.extend(parts.iter().flat_map(|part| outer.iter().map(|o| convex_sum(o, part))));
             continue;
         }
-        // The middle of the part, so that the border of the body lies well inside what is swept. With a corner of the
-        // part both borders would coincide, and rounding would leave slits between them.
-        let k = part.iter().fold(pt(0.0, 0.0), |s, &p| s + p) * (1.0 / part.len() as f64);
-        for polygon in &region.polygons {
-            if !(polygon.holes.is_empty() && polygon.outer.is_convex()) {
-                bodies.push(Region { polygons: vec![shifted(polygon, k)] });
+        for part in parts {
+            let filled: Vec<Convex> = outer.iter().map(|o| convex_sum(o, part)).collect();
+            let filled = union_of(&filled);
+            let mut kept = Region::empty();
+            for hole in &polygon.holes {
+                kept.polygons.extend(eroded(hole, std::slice::from_ref(part)).polygons);
             }
+            with_holes.push(boolean::difference(&filled, &kept));
         }
     }
-    if bodies.is_empty() {
-        swept
-    } else {
-        boolean::union_all(bodies.iter().chain(std::iter::once(&swept)).collect::<Vec<_>>())
+    if with_holes.is_empty() {
+        return union_of(&loops);
     }
+    if !loops.is_empty() {
+        with_holes.push(union_of(&loops));
+    }
+    if with_holes.len() == 1 { with_holes.swap_remove(0) } else { boolean::union_all(&with_holes) }
 }
 
-fn shifted(polygon: &Polygon, by: Point) -> Polygon {
-    let shift = |r: &Ring| r.map(|p| p + by);
-    Polygon { outer: shift(&polygon.outer), holes: polygon.holes.iter().map(shift).collect() }
+/// The union of convex loops; a single one needs no boolean operation.
+fn union_of(loops: &[Convex]) -> Region {
+    if let [one] = loops
+        && one.len() >= 3
+    {
+        let points: Vec<Point> = one.iter().map(|&p| boolean::snap(p)).collect();
+        if let Ok((ring, _)) = Ring::tidy(&points) {
+            return ring.to_region();
+        }
+    }
+    boolean::union_loops(loops.iter().map(Vec::as_slice))
+}
+
+/// The points `p` at which every `p - part` lies inside the ring. The parts together must be connected.
+fn eroded(ring: &Ring, parts: &[Convex]) -> Region {
+    if ring.is_convex() {
+        // Inside every side, by the reach of the parts towards it.
+        let reach = |normal: Point| parts.iter().flatten().map(|&k| -k.dot(normal)).fold(f64::NEG_INFINITY, f64::max);
+        let mut left: Vec<Point> = Vec::new();
+        for (first, (a, b)) in ring.edges().enumerate() {
+            let normal = -(b - a).left() * (1.0 / a.distance(b)); // outwards
+            let limit = normal.dot(a) - reach(normal);
+            if first == 0 {
+                let all = super::point::BBox::of(parts.iter().flatten());
+                let (r, m) = (ring.bbox(), 1.0);
+                let frame = super::point::BBox {
+                    min: pt(r.min.x + all.min.x - m, r.min.y + all.min.y - m),
+                    max: pt(r.max.x + all.max.x + m, r.max.y + all.max.y + m),
+                };
+                left = frame.corners().to_vec();
+            }
+            left = clipped(&left, normal, limit);
+            if left.len() < 3 {
+                return Region::empty();
+            }
+        }
+        let points: Vec<Point> = left.into_iter().map(boolean::snap).collect();
+        return Ring::tidy(&points).map_or_else(|_| Region::empty(), |(r, _)| r.to_region());
+    }
+    let Some(&k) = parts.iter().flatten().next() else { return Region::empty() };
+    let swept: Vec<Convex> =
+        ring.edges().flat_map(|(a, b)| parts.iter().map(move |part| convex_sum(&[a, b], part))).collect();
+    boolean::difference(&ring.map(|p| p + k).to_region(), &boolean::union_loops(swept.iter().map(Vec::as_slice)))
+}
+
+/// What of a convex loop has `normal · p <= limit`.
+fn clipped(points: &[Point], normal: Point, limit: f64) -> Vec<Point> {
+    let n = points.len();
+    let mut out = Vec::with_capacity(n + 1);
+    for i in 0..n {
+        let (p, q) = (points[i], points[(i + 1) % n]);
+        let (u, v) = (normal.dot(p) - limit, normal.dot(q) - limit);
+        if u <= 0.0 {
+            out.push(p);
+        }
+        if (u < 0.0 && v > 0.0) || (u > 0.0 && v < 0.0) {
+            out.push(p.lerp(q, u / (u - v)));
+        }
+    }
+    out
 }
 
 /// The region grown by `by` (mm): it holds every point within `by` of the region, and no point farther than
@@ -227,17 +302,22 @@ fn normals(edges: impl Iterator<Item = (Point, Point)>) -> Vec<Point> {
     all
 }
 
-/// An open polyline (or a point) grown by `by` (mm), on the same terms as [`grown`].
+/// An open polyline (or a point) grown by `by` (mm), on the same terms as [`grown`], as convex parts: one a side.
 ///
-/// With `by` = 0 the line has no area and the result is empty.
+/// With `by` = 0 the line has no area and there are no parts.
 #[must_use]
-pub fn grown_line(line: &[Point], by: f64, excess: f64) -> Region {
+pub fn grown_line_parts(line: &[Point], by: f64, excess: f64) -> Vec<Convex> {
     if by <= 0.0 {
-        return Region::empty();
+        return Vec::new();
     }
     let disc = curve::disc_outside(by, excess, &normals(super::distance::open_line(line)));
-    let loops: Vec<Convex> = super::distance::open_line(line).map(|(a, b)| convex_sum(&[a, b], &disc)).collect();
-    boolean::union_loops(loops.iter().map(Vec::as_slice))
+    super::distance::open_line(line).map(|(a, b)| convex_sum(&[a, b], &disc)).collect()
+}
+
+/// The union of [`grown_line_parts`].
+#[must_use]
+pub fn grown_line(line: &[Point], by: f64, excess: f64) -> Region {
+    union_of(&grown_line_parts(line, by, excess))
 }
 
 /// The region shrunk by `by` (mm): it holds no point nearer than `by` to the outside, and every point farther inside
@@ -247,7 +327,17 @@ pub fn shrunk(region: &Region, by: f64, excess: f64) -> Region {
     if by <= 0.0 || region.is_empty() {
         return region.clone();
     }
-    boolean::difference(region, &grown(&outside(region, 2.0 * by + 1.0), by, excess))
+    let mut out = Region::empty();
+    for polygon in &region.polygons {
+        let disc = [curve::disc_outside(by, excess, &normals(polygon.rings().flat_map(Ring::edges)))];
+        let mut left = eroded(&polygon.outer, &disc);
+        if !polygon.holes.is_empty() {
+            let holes = Region { polygons: polygon.holes.iter().flat_map(|h| h.to_region().polygons).collect() };
+            left = boolean::difference(&left, &sum(&holes, &disc));
+        }
+        out.polygons.extend(left.polygons);
+    }
+    out
 }
 
 /// What surrounds a region: its complement within its bounding box grown by `margin` (mm).
@@ -267,19 +357,31 @@ pub fn hits(obstacle: &Region, parts: &[Convex]) -> Region {
     sum(obstacle, &mirrored)
 }
 
-/// The shifts at which a shape made of `parts` lies inside `container`.
+/// As [`hits`], for an obstacle given as convex parts and a shape given as a region: the same shifts, cheaper where the
+/// shape has holes and the obstacle is plain.
+#[must_use]
+pub fn hits_parts(obstacle: &[Convex], shape: &Region) -> Region {
+    let turn = |r: &Ring| r.map(|p| -p); // half a turn keeps the sense of rotation
+    let polygons = shape
+        .polygons
+        .iter()
+        .map(|p| Polygon { outer: turn(&p.outer), holes: p.holes.iter().map(turn).collect() })
+        .collect();
+    sum(&Region { polygons }, obstacle)
+}
+
+/// The shifts at which a connected shape made of `parts` lies inside `container`.
 #[must_use]
 pub fn fits(container: &Region, parts: &[Convex]) -> Region {
-    if container.is_empty() {
-        return Region::empty();
+    let mirrored: Vec<Convex> = parts.iter().map(|p| mirrored(p)).collect();
+    let mut out = Region::empty();
+    for polygon in &container.polygons {
+        let mut inside = eroded(&polygon.outer, &mirrored);
+        if !polygon.holes.is_empty() && !inside.is_empty() {
+            let holes = Region { polygons: polygon.holes.iter().flat_map(|h| h.to_region().polygons).collect() };
+            inside = boolean::difference(&inside, &sum(&holes, &mirrored));
+        }
+        out.polygons.extend(inside.polygons);
     }
-    let shape = super::point::BBox::of(parts.iter().flatten());
-    let room = container.bbox();
-    let frame = super::point::BBox { min: room.min - shape.min, max: room.max - shape.max };
-    // Nothing to find, unless the frame has an area; callers widen exact fits by `tol::LENIENCE` beforehand.
-    if frame.width() <= 0.0 || frame.height() <= 0.0 {
-        return Region::empty();
-    }
-    let all = Ring::rectangle(frame).to_region();
-    boolean::difference(&all, &hits(&outside(container, 1.0), parts))
+    out
 }

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::geom::{BBox, Point, Region, Ring, distance, sum};
+use crate::geom::{BBox, Point, Region, Ring, boolean, distance, sum};
 
 /// What kind of flaw it is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, schemars::JsonSchema)]
@@ -174,16 +174,25 @@ impl Flaw {
         near
     }
 
+    /// Convex parts that together hold every point within `by` (mm) of the flaw, and none farther than `by + excess`. None
+    /// for a line of no width with `by` = 0; `by` may be negative, down to nothing being left of lines and spots.
+    #[must_use]
+    pub fn grown_parts(&self, by: f64, excess: f64) -> Vec<sum::Convex> {
+        let by = by + self.radius;
+        match &self.body {
+            FlawBody::Line(line) => sum::grown_line_parts(line, by, excess),
+            FlawBody::Spot(p) => sum::grown_line_parts(&[*p], by, excess),
+            FlawBody::Area(ring) if by > 0.0 => sum::convex_parts(&sum::grown(&ring.to_region(), by, excess)),
+            FlawBody::Area(ring) => sum::convex_parts(&sum::shrunk(&ring.to_region(), -by, 0.0)),
+        }
+    }
+
     /// Every point within `by` (mm, at least 0) of the flaw, and none farther than `by + excess`. Empty for a line of no
     /// width with `by` = 0.
     #[must_use]
     pub fn grown(&self, by: f64, excess: f64) -> Region {
-        let by = by + self.radius;
-        match &self.body {
-            FlawBody::Line(line) => sum::grown_line(line, by, excess),
-            FlawBody::Spot(p) => sum::grown_line(&[*p], by, excess),
-            FlawBody::Area(ring) => sum::grown(&ring.to_region(), by, excess),
-        }
+        let parts = self.grown_parts(by, excess);
+        boolean::union_loops(parts.iter().map(Vec::as_slice))
     }
 
     /// Bounding box of its body.

@@ -1,6 +1,7 @@
 //! The part of a piece that a flaw must stay away from, as one region per set of forbidden zones.
 
-use crate::geom::{BBox, Region, Ring, boolean, pt, sum};
+use crate::geom::point::orient;
+use crate::geom::{BBox, Point, Region, Ring, boolean, pt, sum};
 use crate::model::{Limits, Piece, Zone, Zones};
 
 /// By how much rounded borders of zones may lie too far out, mm. Smaller: more vertices, slower sums.
@@ -15,9 +16,7 @@ pub fn forbidden_region(piece: &Piece, limits: &Limits, forbidden: Zones) -> Reg
     let near_openings: Vec<Region> =
         piece.openings.iter().map(|o| sum::grown(&o.ring.to_region(), limits.rail_reach(o.kind), EXCESS)).collect();
     let rail = boolean::union_all(&near_openings);
-    let near_edges: Vec<Region> =
-        piece.outline.finished_edges().map(|(a, b)| sum::grown_line(&[a, b], limits.edge_zone, EXCESS)).collect();
-    let edge = boolean::union_all(&near_edges);
+    let edge = edge_strip(piece, limits.edge_zone);
     let hidden = hidden_strips(piece);
 
     // What is left after the zones that come first.
@@ -36,6 +35,40 @@ pub fn forbidden_region(piece: &Piece, limits: &Limits, forbidden: Zones) -> Reg
         wanted.push(openings);
     }
     boolean::union_all(&wanted)
+}
+
+/// At least everything within `reach` (mm) of the finished edges on the stone's side of them; outside the stone it means
+/// nothing.
+fn edge_strip(piece: &Piece, reach: f64) -> Region {
+    let ring = &piece.outline.ring;
+    let n = ring.points().len();
+    if reach <= 0.0 || !(0..n).any(|i| piece.outline.is_finished(i)) {
+        return Region::empty();
+    }
+    if ring.is_convex() && (0..n).all(|i| piece.outline.is_finished(i)) {
+        let outer = ring.to_region();
+        return boolean::difference(&outer, &sum::shrunk(&outer, reach, EXCESS));
+    }
+    // One strip a side. Round its ends only where that adds something inside the stone: at the ends of a finished run, and
+    // at corners that point into the stone. In a convex corner the strips of both sides overlap already.
+    let edges: Vec<(Point, Point)> = ring.edges().collect();
+    let mut loops: Vec<sum::Convex> = Vec::new();
+    for (i, &(a, b)) in edges.iter().enumerate() {
+        if !piece.outline.is_finished(i) {
+            continue;
+        }
+        let inwards = (b - a).left() * (reach / a.distance(b));
+        loops.push(vec![a, b, b + inwards, a + inwards]);
+        let (before, after) = ((i + n - 1) % n, (i + 1) % n);
+        let turns_in = |p: Point, q: Point, r: Point| orient(p, q, r) < 0.0;
+        if !piece.outline.is_finished(before) || turns_in(edges[before].0, a, b) {
+            loops.extend(sum::grown_line_parts(&[a], reach, EXCESS));
+        }
+        if !piece.outline.is_finished(after) || turns_in(a, b, edges[after].1) {
+            loops.extend(sum::grown_line_parts(&[b], reach, EXCESS));
+        }
+    }
+    boolean::union_loops(loops.iter().map(Vec::as_slice))
 }
 
 fn hidden_strips(piece: &Piece) -> Region {

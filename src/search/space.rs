@@ -214,12 +214,11 @@ impl<'a> Space<'a> {
             let against = Against::Flaw(Limits::forbidden(flaw.allow));
             for layer in &body.layers {
                 let Some(need) = clearance(layer.layer, against, &self.limits) else { continue };
-                let reach = need - slack;
-                let grown = if reach + flaw.radius > 0.0 { flaw.grown(reach, EXCESS) } else { Region::empty() };
-                // A flaw whose reach misses every place that the body can get to costs nothing.
-                let box_of = sum_box(&region, layer);
-                if !grown.is_empty() && grown.bbox().near(&box_of, 0.0) {
-                    region = boolean::difference(&region, &sum::hits(&grown, &layer.parts));
+                let grown = flaw.grown_parts(need - slack, EXCESS);
+                // A flaw whose reach misses every place that the layer can get to costs nothing.
+                let reach = crate::geom::BBox::of(grown.iter().flatten());
+                if !grown.is_empty() && reach.near(&sum_box(&region, layer), 0.0) {
+                    region = boolean::difference(&region, &sum::hits_parts(&grown, &layer.region));
                 }
             }
         }

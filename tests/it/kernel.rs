@@ -694,7 +694,7 @@ proptest! {
 
     #[test]
     fn a_disc_outside_keeps_its_excess(radius in 0.01..2000.0f64, excess in prop::sample::select(vec![1e-3, 0.01, 0.05, 1.0])) {
-        let disc = curve::disc_outside(radius, excess);
+        let disc = curve::disc_outside(radius, excess, &[]);
         let ring = Ring::vouched_outline(disc);
         prop_assert!(ring.points().iter().all(|p| p.norm() <= radius + excess + 1e-9));
         let apothem = ring.edges().map(|(a, b)| distance::nearest_on_segment(pt(0.0, 0.0), a, b).norm()).fold(f64::INFINITY, f64::min);

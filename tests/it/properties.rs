@@ -159,12 +159,19 @@ fn the_judge_faults_no_plan_of_the_search() {
 #[test]
 fn timing_probe() {
     let config = Config { cases: 12, failure_persistence: None, ..Config::default() };
-    let mut runner = TestRunner::new_with_rng(config, proptest::test_runner::TestRng::deterministic_rng(proptest::test_runner::RngAlgorithm::ChaCha));
+    let mut runner = TestRunner::new_with_rng(
+        config,
+        proptest::test_runner::TestRng::deterministic_rng(proptest::test_runner::RngAlgorithm::ChaCha),
+    );
     for _ in 0..12 {
         let q = any_question().new_tree(&mut runner).unwrap().current();
         let t = std::time::Instant::now();
         let space = q.pieces().count();
-        eprintln!("{space} pieces {} slabs, verts {:?}", q.rack.len(), q.pieces().map(|p| p.2.outline.ring.points().len()).collect::<Vec<_>>());
+        eprintln!(
+            "{space} pieces {} slabs, verts {:?}",
+            q.rack.len(),
+            q.pieces().map(|p| p.2.outline.ring.points().len()).collect::<Vec<_>>()
+        );
         let plan = solve(&q, &Settings { seed: 1, rounds: Some(2) }, &Unwatched);
         eprintln!("   {:?} unplaced {}", t.elapsed(), plan.unplaced.len());
     }
