@@ -59,20 +59,95 @@ fn vertices(region: &Region) -> usize {
 }
 
 fn collect(shapes: Vec<Vec<Vec<P>>>) -> Region {
-    let mut polygons = Vec::with_capacity(shapes.len());
+    let mut outers: Vec<Vec<P>> = Vec::with_capacity(shapes.len());
+    let mut holes: Vec<(usize, Vec<P>)> = Vec::new();
     for shape in shapes {
-        let mut rings =
-            shape.into_iter().filter(|c| c.len() >= 3).map(|contour| contour.iter().map(from_grid).collect());
+        let mut rings = shape.into_iter().filter(|c| c.len() >= 3);
         let Some(outer) = rings.next() else { continue };
-        let holes = rings
-            .map(|mut h: Vec<Point>| {
-                h.reverse();
-                Ring::vouched(h)
-            })
-            .collect();
-        polygons.push(Polygon { outer: Ring::vouched(outer), holes });
+        holes.extend(rings.map(|h| (outers.len(), h)));
+        outers.push(outer);
+    }
+    let ring = |contour: Vec<P>| Ring::vouched(contour.iter().map(from_grid).collect());
+    let homes: Vec<usize> = holes.iter().map(|(said, hole)| home(hole, &outers).unwrap_or(*said)).collect();
+    let mut polygons: Vec<Polygon> =
+        outers.into_iter().map(|o| Polygon { outer: ring(o), holes: Vec::new() }).collect();
+    for ((_, mut hole), home) in holes.into_iter().zip(homes) {
+        hole.reverse();
+        polygons[home].holes.push(ring(hole));
     }
     Region { polygons }
+}
+
+/// The outer line that a hole belongs to: the least of those that hold it. `None` if none does.
+///
+/// The overlay says so too, but wrongly where rings that touch one another at corners are nested: a hole then lands in a
+/// polygon that lies elsewhere.
+fn home(hole: &[P], outers: &[Vec<P>]) -> Option<usize> {
+    if outers.len() == 1 {
+        return Some(0);
+    }
+    let spread = |ring: &[P]| {
+        ring.iter().fold((i64::MAX, i64::MAX, i64::MIN, i64::MIN), |b, p| {
+            (b.0.min(p.x), b.1.min(p.y), b.2.max(p.x), b.3.max(p.y))
+        })
+    };
+    let inner = spread(hole);
+    let twice_area = |ring: &[P]| -> i128 {
+        (0..ring.len())
+            .map(|i| cross((0, 0), doubled(ring[i]), doubled(ring[(i + 1) % ring.len()])))
+            .sum::<i128>()
+            .abs()
+    };
+    (0..outers.len())
+        .filter(|&k| {
+            let outer = spread(&outers[k]);
+            outer.0 <= inner.0
+                && outer.1 <= inner.1
+                && outer.2 >= inner.2
+                && outer.3 >= inner.3
+                && holds(&outers[k], hole)
+        })
+        .min_by_key(|&k| twice_area(&outers[k]))
+}
+
+/// Twice the coordinates, so that the middle of a side is a whole number too.
+fn doubled(p: P) -> (i128, i128) {
+    (2 * i128::from(p.x), 2 * i128::from(p.y))
+}
+
+/// Twice the area of the triangle, exact.
+fn cross(a: (i128, i128), b: (i128, i128), c: (i128, i128)) -> i128 {
+    (b.0 - a.0) * (c.1 - a.1) - (b.1 - a.1) * (c.0 - a.0)
+}
+
+/// True if `inner`, which does not cross `outer`, lies inside it. Decided exactly, by the first corner or middle of a side
+/// that is not on the outer line.
+fn holds(outer: &[P], inner: &[P]) -> bool {
+    let n = inner.len();
+    (0..2 * n)
+        .map(|k| {
+            let (a, b) = (inner[k / 2], inner[(k / 2 + k % 2) % n]);
+            (i128::from(a.x) + i128::from(b.x), i128::from(a.y) + i128::from(b.y))
+        })
+        .find_map(|p| inside(outer, p))
+        .unwrap_or(false)
+}
+
+/// Whether `p` (doubled) is inside the line; `None` on it.
+fn inside(ring: &[P], p: (i128, i128)) -> Option<bool> {
+    let mut odd = false;
+    for i in 0..ring.len() {
+        let (a, b) = (doubled(ring[i]), doubled(ring[(i + 1) % ring.len()]));
+        let side = cross(a, b, p);
+        let between = |u: i128, v: i128, w: i128| u.min(v) <= w && w <= u.max(v);
+        if side == 0 && between(a.0, b.0, p.0) && between(a.1, b.1, p.1) {
+            return None;
+        }
+        if (a.1 > p.1) != (b.1 > p.1) && (side > 0) == (b.1 > a.1) {
+            odd = !odd;
+        }
+    }
+    Some(odd)
 }
 
 fn run(a: &Region, b: &Region, rule: OverlayRule) -> Region {
