@@ -680,6 +680,7 @@ fn a_web_has_its_least_width() {
     });
     let (q, p) = two(sink("left", 200.0, 120.0, 500.0, 400.0), sink("right", 650.0, 120.0, 500.0, 400.0));
     let findings = judge(&q, &p);
+    // The depth of a short strip is told a little low: twice its area over its perimeter.
     assert!(only(&findings, Rule::WebTooNarrow).message.contains("overlap by 45.4 mm"), "{findings:?}");
 }
 
@@ -772,10 +773,7 @@ fn a_piece_without_a_place_is_judged_by_the_first_slab_that_qualifies() {
     });
     (p.proven, p.cost_bound) = (false, 500.0);
     let findings = judge(&q, &p);
-    assert_eq!(
-        broken(&findings),
-        [Rule::RailTooNarrow, Rule::Unplaced].map(|r| r).into_iter().rev().collect::<Vec<_>>()
-    );
+    assert_eq!(broken(&findings), [Rule::Unplaced, Rule::RailTooNarrow]);
     assert_eq!(only(&findings, Rule::Unplaced).message, "\"desk\" has no place: no room");
     q.rack.pop();
     assert_eq!(broken(&judge(&q, &p)), [Rule::Unplaced]);
