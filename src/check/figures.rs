@@ -3,7 +3,8 @@
 use super::finding::{Draft, number, pair};
 use super::flaws;
 use super::reading::{Reading, Sheet};
-use crate::geom::sum;
+use super::same;
+use crate::geom::{sum, tol};
 use crate::model::{Finding, Limits, Plan, Question, Rule, Slab, Yield};
 
 /// All figures that the plan gives are what they must be.
@@ -24,7 +25,7 @@ pub(super) fn are_right(question: &Question, plan: &Plan, reading: &Reading, fin
 
 /// Rounding of money: half a cent, and what summing many prices may lose.
 fn same_money(a: f64, b: f64) -> bool {
-    (a - b).abs() <= 0.005 + 1e-9 * a.abs().max(b.abs())
+    same(a, b, 0.005 + 1e-9 * a.abs().max(b.abs()))
 }
 
 fn wrong(what: &str, found: f64, needed: f64, unit: &str) -> Draft {
@@ -89,7 +90,7 @@ fn yields_are_right(sheet: &Sheet, limits: &Limits, findings: &mut Vec<Finding>)
         ("the net yield", given.net, right.net, 0.001),
         ("the gross yield", given.gross, right.gross, 0.001),
     ] {
-        if !((found - needed).abs() <= allowed) {
+        if !same(found, needed, allowed) {
             let unit = if allowed == 0.001 { "" } else { " mm²" };
             findings
                 .push(wrong(&format!("{what} of {}", sheet.slab.name), found, needed, unit).slab(sheet.slab).into());
@@ -110,7 +111,7 @@ fn offcut_worth_is_right(given: f64, reading: &Reading, limits: &Limits, finding
             w * h * slab.price_per_mm2() * limits.keep_share
         })
         .sum();
-    if !((given - worth).abs() <= 0.01 + 0.001 * worth) {
+    if !same(given, worth, 0.01 + 0.001 * worth) {
         findings.push(wrong("the worth of the offcuts", given, worth, "").into());
     }
 }
@@ -120,7 +121,7 @@ const MARGIN_OFF: f64 = 0.1;
 
 fn flaw_margin_is_right(given: f64, reading: &Reading, limits: &Limits, findings: &mut Vec<Finding>) {
     match flaws::least_margin(reading, limits) {
-        Some(margin) if !((given - margin).abs() <= MARGIN_OFF) => {
+        Some(margin) if !same(given, margin, MARGIN_OFF) => {
             findings.push(wrong("the least margin at a flaw", given, margin, " mm").into());
         }
         None => {
@@ -154,8 +155,7 @@ fn limits_are_those_of_the_shop(plan: &Plan, reading: &Reading, limits: &Limits,
         ("tap zone", given.tap_zone, limits.tap_zone),
         ("edge zone", given.edge_zone, limits.edge_zone),
     ] {
-        let same = found == needed || (found - needed).abs() <= crate::geom::tol::CLEARANCE;
-        if !same {
+        if found != needed && !same(found, needed, tol::CLEARANCE) {
             let mm = |v: f64| if v.is_finite() { format!("{} mm", number(v, 3)) } else { "always".to_owned() };
             let message = format!("the plan was made with a {what} of {}; the shop has {}", mm(found), mm(needed));
             findings.push(Draft::warning(Rule::LimitsDiffer, message).measured(found, needed).into());

@@ -34,22 +34,31 @@ pub(super) fn difference(a: &[Point], b: &[Point], allowed: f64) -> Option<(Poin
     strays.reduce(|worst, next| if next.1 > worst.1 { next } else { worst })
 }
 
-/// A point of the stretch from `p` to `q` that is farther than `allowed` from the line.
+/// A point of the stretch from `p` to `q` that is farther than `allowed` from the line, and its distance.
 ///
 /// If both ends are near one and the same side, so is all between them; else the halves are looked at.
 fn strays((p, q): (Point, Point), line: &[Point], allowed: f64) -> Option<(Point, f64)> {
     let off = |from: Point, (c, d): (Point, Point)| from.distance(distance::nearest_on_segment(from, c, d));
-    let (mut off_p, mut off_q, mut off_both) = (f64::INFINITY, f64::INFINITY, f64::INFINITY);
+    let is_near = |from: Point, (c, d): (Point, Point)| {
+        // Most sides are far away, which their boxes tell without a root.
+        let in_box = from.x >= c.x.min(d.x) - allowed
+            && from.x <= c.x.max(d.x) + allowed
+            && from.y >= c.y.min(d.y) - allowed
+            && from.y <= c.y.max(d.y) + allowed;
+        in_box && off(from, (c, d)) <= allowed
+    };
+    let (mut near_p, mut near_q, mut near_both) = (false, false, false);
     for side in sides(line) {
-        let (to_p, to_q) = (off(p, side), off(q, side));
-        off_p = off_p.min(to_p);
-        off_q = off_q.min(to_q);
-        off_both = off_both.min(to_p.max(to_q));
+        let (to_p, to_q) = (is_near(p, side), is_near(q, side));
+        near_p |= to_p;
+        near_q |= to_q;
+        near_both |= to_p && to_q;
     }
-    if off_p > allowed || off_q > allowed {
-        return Some(if off_q > off_p { (q, off_q) } else { (p, off_p) });
+    if !near_p || !near_q {
+        let end = if near_p { q } else { p };
+        return Some((end, sides(line).map(|side| off(end, side)).fold(f64::INFINITY, f64::min)));
     }
-    if off_both <= allowed || p.distance(q) <= allowed {
+    if near_both || p.distance(q) <= allowed {
         return None;
     }
     let middle = p.lerp(q, 0.5);

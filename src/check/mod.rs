@@ -75,7 +75,13 @@ pub fn least_flaw_margin(question: &Question, plan: &Plan) -> Option<f64> {
 /// this is no plan, and comparing all its points would take minutes.
 pub const MOST_POINTS: usize = 200_000;
 
-/// The one comparison of a clearance with its limit, mm.
+/// The one comparison of a clearance with its limit, mm. What is no number falls short.
 fn falls_short(found: f64, needed: f64) -> bool {
-    found < needed - tol::CLEARANCE
+    let holds = found >= needed - tol::CLEARANCE;
+    !holds
+}
+
+/// True if two figures differ by no more than `allowed`. What is no number equals nothing.
+fn same(a: f64, b: f64, allowed: f64) -> bool {
+    (a - b).abs() <= allowed
 }

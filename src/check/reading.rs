@@ -213,6 +213,10 @@ const MOST_OUTLINE: usize = 4000;
 /// Most offcuts of one slab: few enough to compare all with all.
 const MOST_OFFCUTS: usize = 200;
 
+fn is_a_turn(degrees: f64) -> bool {
+    degrees.abs() <= MOST_TURN
+}
+
 fn in_range(p: [f64; 2]) -> bool {
     let p = Point::from(p);
     p.is_finite() && p.x.abs() <= 2.0 * tol::MAX_COORD && p.y.abs() <= 2.0 * tol::MAX_COORD
@@ -221,7 +225,7 @@ fn in_range(p: [f64; 2]) -> bool {
 /// What is wrong with the numbers of a placement.
 fn nonsense(placed: &Placed, piece: &Piece) -> Option<String> {
     let [x, y] = placed.shift;
-    if !(placed.turn.abs() <= MOST_TURN) {
+    if !is_a_turn(placed.turn) {
         return Some(format!("a turn of {} degrees; at most {MOST_TURN} either way make sense", placed.turn));
     }
     if !(x.abs() <= tol::MAX_COORD && y.abs() <= tol::MAX_COORD) {
@@ -264,7 +268,7 @@ fn sensible_offcuts<'a>(slab: &Slab, layout: &'a Layout, findings: &mut Vec<Find
     for (i, offcut) in layout.offcuts.iter().enumerate() {
         let r = &offcut.rectangle;
         let size_makes_sense = r.size.iter().all(|&s| s > 0.0 && s <= tol::MAX_COORD);
-        if !in_range(r.corner) || !(r.turn.abs() <= MOST_TURN) || !size_makes_sense {
+        if !in_range(r.corner) || !is_a_turn(r.turn) || !size_makes_sense {
             let ([x, y], [w, h]) = (r.corner, r.size);
             say(format!("has an offcut {} whose rectangle of {w} x {h} mm at ({x}, {y}) makes no sense", i + 1));
         } else if let Some(what) = nonsense_line("an outline", &offcut.outline, 0) {
