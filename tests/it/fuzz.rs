@@ -1,1 +1,1 @@
-//! (module: fuzz)
+
