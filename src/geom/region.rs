@@ -113,6 +113,10 @@ impl Ring {
         let area = signed_area(stack.iter().map(|v| v.1));
         let size = BBox::of(stack.iter().map(|v| &v.1));
         if stack.len() < 3 || area.abs() <= tol::COLLINEAR * (size.width() + size.height()) {
+            // A figure of eight may have no area either; then where it crosses says more.
+            if let Some((at, i, j)) = (!on_one_line(&stack)).then(|| self_contact(&stack)).flatten() {
+                return Err(RingFault::Crossing { at, sides: (i, j) });
+            }
             return Err(RingFault::TooFew { distinct: stack.len().min(2) });
         }
         if let Some((at, i, j)) = self_contact(&stack) {
@@ -311,6 +315,15 @@ fn winding(points: &[Point], p: Point) -> i32 {
         }
     }
     w
+}
+
+/// True if all points lie within rounding on the line through the first and the one farthest from it.
+fn on_one_line(points: &[(usize, Point)]) -> bool {
+    let Some(&(_, a)) = points.first() else { return true };
+    let far = points.iter().map(|v| v.1).max_by(|p, q| a.distance(*p).total_cmp(&a.distance(*q)));
+    let Some(b) = far else { return true };
+    let len = a.distance(b);
+    points.iter().all(|v| orient(a, b, v.1).abs() <= tol::COLLINEAR * len)
 }
 
 /// First place where two sides that are no neighbours touch or cross, or two neighbours fold back on each other.
