@@ -36,11 +36,11 @@ pub fn explain(path: &Path, error: &io::Error) -> Remark {
 ///
 /// # Errors
 /// Says what the file system says, that the file is too large, or where it is not UTF-8.
-pub fn read_text(path: &Path) -> Result<String, Remark> {
-    let fail = |e: io::Error| explain(path, &e);
+pub fn read_text(path: &Path) -> Result<String, Remarks> {
+    let fail = |e: io::Error| Remarks::from(explain(path, &e));
     let file = File::open(path).map_err(fail)?;
     if file.metadata().map_err(fail)?.is_dir() {
-        return Err(explain(path, &io::Error::from(io::ErrorKind::IsADirectory)));
+        return Err(fail(io::Error::from(io::ErrorKind::IsADirectory)));
     }
     let mut bytes = Vec::new();
     // What the directory says of the size may be wrong (pipes), so the reading itself is bounded.
@@ -54,9 +54,10 @@ pub fn read_text(path: &Path) -> Result<String, Remark> {
             format!("{:.1} MB", size as f64 / 1e6),
             format!("at most {} MB", LARGEST_FILE / 1_000_000),
             "check that it is the right file; leave out what is not needed",
-        ));
+        )
+        .into());
     }
-    String::from_utf8(bytes).map_err(|error| not_utf8(path, error.as_bytes(), error.utf8_error().valid_up_to()))
+    String::from_utf8(bytes).map_err(|error| not_utf8(path, error.as_bytes(), error.utf8_error().valid_up_to()).into())
 }
 
 fn not_utf8(path: &Path, bytes: &[u8], offset: usize) -> Remark {

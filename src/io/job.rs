@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 use super::reader::{Keys, Table, Value, listed};
 use super::shape::{self, Likely, Raw, at, count};
 use crate::diag::Kind;
-use crate::geom::{Point, Ring, boolean, distance, pt};
+use crate::geom::{BBox, Point, Ring, boolean, distance, pt};
 use crate::model::{Finish, GrainWish, Hidden, Job, Opening, OpeningKind, Outline, Piece};
 use crate::units::{Decimal, Unit};
 
@@ -35,7 +35,10 @@ const MOST_PIECES: usize = 1000;
 const MOST_OPENINGS: usize = 200;
 
 /// Points of all outlines and openings of a job, copies included: a bound on memory.
-const MOST_POINTS: usize = 1_000_000;
+const MOST_POINTS: usize = 500_000;
+
+/// Points of all openings of a piece: a bound on the time to check each against each other and the outline.
+const MOST_OPENING_POINTS: usize = 40_000;
 
 /// A job file as read.
 pub(super) struct JobRead {
@@ -92,6 +95,9 @@ fn read_pieces(tables: &[Table<'_>], unit: Unit) -> Vec<Piece> {
     let mut points = 0usize;
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
     for (kind, table) in tables.iter().enumerate() {
+        if table.desk.is_full() {
+            break;
+        }
         let name_value = table.need("name", "the piece's name", "add for example name = \"window run\"");
         let name = name_value.as_ref().and_then(Value::name);
         let copies = read_count(table, &mut total);
@@ -296,7 +302,8 @@ fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>) -> Ve
         );
         return Vec::new();
     }
-    let mut openings: Vec<(Opening, Value<'_>)> = Vec::new();
+    let mut openings: Vec<Opening> = Vec::new();
+    let mut points = 0;
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
     for table in &tables {
         let name_value = table.need("name", "the opening's name", "add for example name = \"main sink\"");
@@ -308,10 +315,16 @@ fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>) -> Ve
             value.error(Kind::DuplicateName, given, "names that differ within a piece", "rename one");
         }
         let Some((opening, value)) = read_opening(table, name, unit) else { continue };
+        points += opening.ring.points().len();
+        if points > MOST_OPENING_POINTS {
+            let given = format!("openings of more than {MOST_OPENING_POINTS} points in all, arcs as polylines");
+            table.error(Kind::TooMany, "", given, "fewer or simpler openings", "leave out corners that nobody can cut");
+            return Vec::new();
+        }
         if let Some(outline) = outline {
             check_inside(&opening, &value, outline);
         }
-        for (other, _) in &openings {
+        for other in &openings {
             if let Some((depth, place)) = overlap(&opening, other) {
                 let given = if depth > 0.0 {
                     format!(
@@ -333,9 +346,9 @@ fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>) -> Ve
                 break;
             }
         }
-        openings.push((opening, value));
+        openings.push(opening);
     }
-    openings.into_iter().map(|(o, _)| o).collect()
+    openings
 }
 
 /// An opening, and the value that says where it is.
@@ -428,11 +441,16 @@ fn read_place<'a>(table: &Table<'a>, unit: Unit) -> Option<(Spot, Value<'a>)> {
 const NO_STONE: f64 = 1e-6;
 
 fn check_inside(opening: &Opening, value: &Value<'_>, outline: &Outline) {
-    let near = distance::inside_ring(&opening.ring.to_region(), &outline.ring);
-    if near.distance > NO_STONE {
+    // Only sides near the opening's box can touch it; without a touch, one point inside means all of it.
+    let room = opening.ring.bbox();
+    let sides: Vec<_> = outline.ring.edges().filter(|&(a, b)| BBox::of([&a, &b]).near(&room, 2.0 * NO_STONE)).collect();
+    let near = distance::lines(opening.ring.edges(), sides.iter().copied());
+    let first = opening.ring.points()[0];
+    if near.distance > NO_STONE && outline.ring.contains(first) {
         return;
     }
-    let (by, place) = farthest_out(&opening.ring, &outline.ring).unwrap_or((0.0, near.to));
+    let touch = if sides.is_empty() { first } else { near.to };
+    let (by, place) = farthest_out(&opening.ring, &outline.ring).unwrap_or((0.0, touch));
     let given = if by > NO_STONE {
         format!("\"{}\" leaves the piece by {} mm at {}", opening.name, Decimal(by, 1), at(place))
     } else {

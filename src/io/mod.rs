@@ -88,8 +88,8 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
                 }
                 jobs.push((name, text));
             }
-            Err(remark) => {
-                remarks.push(remark);
+            Err(found) => {
+                remarks.extend(found.0);
                 all_named = false;
             }
         }
@@ -107,8 +107,8 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
         let path = path?;
         match disk::read_text(&path) {
             Ok(text) => Some((path.display().to_string(), text)),
-            Err(remark) => {
-                remarks.push(remark);
+            Err(found) => {
+                remarks.extend(found.0);
                 None
             }
         }

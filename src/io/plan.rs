@@ -25,7 +25,16 @@ fn told(name: &str, text: &str, error: &serde_json::Error) -> Vec<crate::diag::R
     let message = message.rsplit_once(" at line ").map_or(message.as_str(), |(m, _)| m);
     let (given, expected) = message.split_once(", expected ").unwrap_or((message, "a plan as the schema has it"));
     let (what, fix) = kind_and_fix(message, expected);
-    desk.put(Severity::Error, what, offset.saturating_sub(1), &key_at(text, offset), cut(given), cut(expected), fix);
+    let mut key = key_at(text, offset);
+    if what == Kind::WrongCount {
+        // Told at the closing bracket: it is the list that is wrong, not its last entry.
+        key.truncate(key.rfind('[').unwrap_or(key.len()));
+    }
+    if what == Kind::MissingKey {
+        // Told at the closing brace: it is the table that lacks a key, not its last value.
+        key.truncate(key.rfind('.').unwrap_or(0));
+    }
+    desk.put(Severity::Error, what, token_start(text, offset), &key, cut(given), cut(expected), fix);
     desk.into_remarks()
 }
 
@@ -61,7 +70,21 @@ fn kind_and_fix(message: &str, expected: &str) -> (Kind, String) {
     }
 }
 
-/// The key of the value at a byte offset of a JSON text, such as `layouts[0].placed[1].turn`; as far as the text can be
+/// Where the text, number or word starts that ends at a byte offset: the JSON reader tells mistakes at the end.
+fn token_start(text: &str, offset: usize) -> usize {
+    let bytes = text.as_bytes();
+    let is_word = |b: u8| b.is_ascii_alphanumeric() || matches!(b, b'.' | b'+' | b'-');
+    match bytes.get(offset) {
+        Some(b'"') => bytes[..offset]
+            .iter()
+            .rposition(|&b| b == b'"' || b == b'\n')
+            .map_or(offset, |i| if bytes[i] == b'"' { i } else { offset }),
+        Some(&b) if is_word(b) => bytes[..offset].iter().rposition(|&b| !is_word(b)).map_or(0, |i| i + 1),
+        _ => offset,
+    }
+}
+
+/// The key of the value at a byte offset of a JSON text (which is not looked at itself), such as `layouts[0].placed[1].turn`; as far as the text can be
 /// followed.
 fn key_at(text: &str, offset: usize) -> String {
     /// A list with the index of its current entry, or an object with its current key.
@@ -79,8 +102,7 @@ fn key_at(text: &str, offset: usize) -> String {
         match bytes[i] {
             b'{' => levels.push(Level::Object(None)),
             b'[' => levels.push(Level::List(0)),
-            // The bracket at the offset closes the table that the mistake is in.
-            b'}' | b']' if i + 1 < end => {
+            b'}' | b']' => {
                 levels.pop();
             }
             b',' => match levels.last_mut() {

@@ -257,7 +257,7 @@ impl<'a> Value<'a> {
                 Err(why) => {
                     let given = format!("{}: {}", self.as_written(), shortened(&why.to_string()));
                     let fix =
-                        format!("write a bare number in {}, or for example \"648 mm\" or \"25 1/2 in\"", unit.name());
+                        format!("write a bare number in {}, or for example \"648 mm\" or \"25 1/2 in\"", spoken(unit));
                     self.error(Kind::BadLength, given, "a length", fix);
                     return None;
                 }
@@ -271,7 +271,7 @@ impl<'a> Value<'a> {
             }
         };
         if !mm.is_finite() || mm.abs() > MAX_COORD {
-            let fix = format!("check the value and the unit; a bare number is in {}", unit.name());
+            let fix = format!("check the value and the unit; a bare number is in {}", spoken(unit));
             self.error(Kind::OutOfRange, self.as_written(), "a length of at most 1 km", fix);
             return None;
         }
@@ -363,6 +363,9 @@ impl<'a> Table<'a> {
             let name: &str = key.as_ref();
             if self.keys.contains(&name) {
                 continue;
+            }
+            if self.desk.is_full() {
+                return;
             }
             let short = shortened(name);
             let near = nearest(&short, self.keys);
@@ -475,6 +478,17 @@ impl<'a> Table<'a> {
     /// The line where the table starts.
     pub(super) fn line(&self) -> usize {
         self.desk.source.place(self.offset).line
+    }
+}
+
+/// The unit as a word.
+const fn spoken(unit: Unit) -> &'static str {
+    match unit {
+        Unit::Mm => "millimetres",
+        Unit::Cm => "centimetres",
+        Unit::M => "metres",
+        Unit::In => "inches",
+        Unit::Ft => "feet",
     }
 }
 

@@ -292,10 +292,10 @@ impl<'a> Raw<'a> {
             found.push("corners that run clockwise".to_owned());
         }
         if repeated > 0 {
-            found.push(format!("{repeated} repeated"));
+            found.push(count(repeated, "repeated corner"));
         }
         if collinear > 0 {
-            found.push(format!("{collinear} on a straight side"));
+            found.push(format!("{} on straight sides", count(collinear, "corner")));
         }
         if !found.is_empty() {
             let expected = "each corner once, counter-clockwise";

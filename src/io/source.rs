@@ -80,6 +80,7 @@ pub(super) struct Desk<'a> {
     pub(super) source: &'a Source<'a>,
     remarks: RefCell<Vec<Remark>>,
     errors: Cell<usize>,
+    others: Cell<usize>,
 }
 
 impl<'a> Desk<'a> {
@@ -87,7 +88,7 @@ impl<'a> Desk<'a> {
     const MOST: usize = 200;
 
     pub(super) fn new(source: &'a Source<'a>) -> Self {
-        Self { source, remarks: RefCell::new(Vec::new()), errors: Cell::new(0) }
+        Self { source, remarks: RefCell::new(Vec::new()), errors: Cell::new(0), others: Cell::new(0) }
     }
 
     /// Puts down a remark about the place at a byte offset.
@@ -105,22 +106,23 @@ impl<'a> Desk<'a> {
         expected: impl Into<String>,
         fix: impl Into<String>,
     ) {
-        if severity == Severity::Error {
-            self.errors.set(self.errors.get() + 1);
-        }
+        // Errors and the rest are counted apart: many notes must neither hide an error nor count as one.
+        let is_error = severity == Severity::Error;
+        let count = if is_error { &self.errors } else { &self.others };
+        count.set(count.get() + 1);
         let mut remarks = self.remarks.borrow_mut();
-        if remarks.len() > Self::MOST {
-            return;
-        }
-        if remarks.len() == Self::MOST {
-            remarks.push(Remark::about_file(
-                Severity::Error,
-                Kind::AndMore,
-                self.source.name,
-                format!("more than {} remarks", Self::MOST),
-                "",
-                "mend those listed, then run it again",
-            ));
+        if count.get() > Self::MOST {
+            if count.get() == Self::MOST + 1 {
+                let what = if is_error { "errors" } else { "warnings and notes" };
+                remarks.push(Remark::about_file(
+                    if is_error { Severity::Error } else { Severity::Note },
+                    Kind::AndMore,
+                    self.source.name,
+                    format!("more than {} {what}", Self::MOST),
+                    "fewer, so that all can be listed",
+                    "mend those listed, then run it again",
+                ));
+            }
             return;
         }
         let Place { line, column, excerpt } = self.source.place(offset);
@@ -136,6 +138,11 @@ impl<'a> Desk<'a> {
             fix: fix.into(),
             text: excerpt,
         });
+    }
+
+    /// True if no more errors are listed, so that further reading says nothing new.
+    pub(super) fn is_full(&self) -> bool {
+        self.errors.get() > Self::MOST
     }
 
     /// How many errors were put down, listed or not.
