@@ -10,6 +10,7 @@ pub mod point;
 pub mod pose;
 pub mod rectangle;
 pub mod region;
+pub mod simplify;
 pub mod sum;
 pub mod tol;
 

@@ -81,10 +81,14 @@ impl Shape {
         let n = given.len();
         let order: Vec<usize> = if tidied.reversed { (0..n).rev().collect() } else { (0..n).collect() };
         let mut kept: Vec<usize> = Vec::with_capacity(n);
+        // Sorted, for outlines of ten thousand corners. Adding 0 makes -0 and 0 one number, as `==` has it.
+        let bits = |p: Point| ((p.x + 0.0).to_bits(), (p.y + 0.0).to_bits());
+        let mut on_ring: Vec<(u64, u64)> = ring.points().iter().map(|&p| bits(p)).collect();
+        on_ring.sort_unstable();
         for &i in &order {
             let repeated = kept.last().is_some_and(|&k| given[k].distance(given[i]) < crate::geom::tol::SAME_POINT)
                 || (kept.len() > 1 && given[kept[0]].distance(given[i]) < crate::geom::tol::SAME_POINT);
-            if !repeated && (ring.points().contains(&given[i]) || keep(i)) {
+            if !repeated && (on_ring.binary_search(&bits(given[i])).is_ok() || keep(i)) {
                 kept.push(i);
             }
         }

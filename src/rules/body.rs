@@ -1,7 +1,7 @@
 //! A piece as layers, and the matrix of what must keep its distance from what.
 
 use super::zones::forbidden_region;
-use crate::geom::{BBox, Pose, Region, pt, sum};
+use crate::geom::{BBox, Polygon, Pose, Region, pt, simplify, sum};
 use crate::model::{Limits, Piece, Zones};
 
 /// A layer of a moving body.
@@ -37,6 +37,23 @@ pub fn clearance(layer: Layer, against: Against, limits: &Limits) -> Option<f64>
     }
 }
 
+/// By how much curves may be simplified, mm: bodies only grow by it. Larger: room is lost beside curves. Smaller: a round top
+/// has hundreds of sides, and every sum of two bodies has as many as both together.
+pub const SIMPLER: f64 = 0.5;
+
+/// The region with fewer corners on its curves, never smaller.
+fn enclosing(region: &Region) -> Region {
+    let polygons = region
+        .polygons
+        .iter()
+        .map(|p| Polygon {
+            outer: simplify::enclosing(&p.outer, SIMPLER),
+            holes: p.holes.iter().map(|h| simplify::enclosed(h, SIMPLER)).collect(),
+        })
+        .collect();
+    Region { polygons }
+}
+
 /// The shape of one layer.
 #[derive(Clone, Debug)]
 pub struct LayerShape {
@@ -62,7 +79,11 @@ impl Body {
     #[must_use]
     pub fn new(piece: &Piece, limits: &Limits, sorts: &[Zones]) -> Self {
         let stone = if limits.use_drops { piece.stone() } else { piece.outline.ring.to_region() };
-        let shape = |layer, region: Region| LayerShape { layer, parts: sum::convex_parts(&region), region };
+        let shape = |layer, region: Region| {
+            let region = enclosing(&region);
+            LayerShape { layer, parts: sum::convex_parts(&region), region }
+        };
+        let stone = enclosing(&stone);
         let bbox = stone.bbox();
         let mut layers = vec![shape(Layer::Stone, stone)];
         for &zones in sorts {

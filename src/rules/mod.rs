@@ -7,6 +7,6 @@ mod body;
 mod grain;
 mod zones;
 
-pub use body::{Against, Body, Layer, LayerShape, clearance};
+pub use body::{Against, Body, Layer, LayerShape, SIMPLER, clearance};
 pub use grain::{Turns, turns};
 pub use zones::forbidden_region;

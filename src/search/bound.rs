@@ -13,8 +13,9 @@ use crate::geom::{Region, boolean, sum};
 use crate::model::Question;
 use crate::rules::Turns;
 
-/// Clearances are smaller by this in proofs, mm: more than all rounding of borders together.
-const PROOF_SLACK: f64 = 0.3;
+/// Clearances are smaller by this in proofs, mm: more than two bodies have grown by simplification, and all rounding of
+/// borders, together.
+const PROOF_SLACK: f64 = 2.0 * crate::rules::SIMPLER + 0.3;
 
 /// Nodes of the branch and bound.
 const NODES: usize = 60_000;
@@ -69,15 +70,18 @@ pub fn bound(space: &Space<'_>, question: &Question) -> Bound {
     let limits = space.limits();
     let capacity: Vec<f64> = (0..m)
         .map(|s| {
-            let room = &proof.slab(s).room; // trim less 0.3 mm: holds the true room
+            let room = &proof.slab(s).room; // a little less trim: holds the true room
             sum::grown(room, limits.gap / 2.0, 0.05).area()
         })
         .collect();
     let need: Vec<f64> = (0..n)
         .map(|c| {
-            let body = space.body(c, 0.0);
+            let piece = space.piece_of(c);
+            let ring = &piece.outline.ring;
+            let holes: f64 = if limits.use_drops { piece.openings.iter().map(|o| o.ring.area()).sum() } else { 0.0 };
             let by = limits.gap / 2.0 - 0.05;
-            if by > 0.0 { sum::grown(&body.stone().region, by, 0.04).area() } else { body.stone().region.area() }
+            let grown = if by > 0.0 { sum::grown(&ring.to_region(), by, 0.04).area() } else { ring.area() };
+            grown - holes
         })
         .collect();
     let mut demands = area_demands(space, &may, &capacity, &need);

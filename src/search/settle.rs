@@ -5,7 +5,8 @@ use std::sync::Arc;
 use super::space::{Space, published};
 use super::state::Cut;
 use crate::geom::{Point, Pose, Region, Ring, distance, pt};
-use crate::rules::Body;
+use crate::model::{Limits, Zones};
+use crate::rules::{Body, forbidden_region};
 
 /// Margins beyond this (mm) are as good as any: no flaw marked by hand is off by so much.
 const ENOUGH: f64 = 200.0;
@@ -122,11 +123,25 @@ fn round(scene: &mut Scene<'_, '_>) {
     }
 }
 
-/// Least margin between a flaw and a zone that may not touch it on this slab, mm; infinite if none bears on it.
+/// Least margin between a flaw and a zone that may not touch it on this slab, mm; infinite if none bears on it. Measured on the
+/// zones themselves, not on the simpler ones of the bodies.
 #[must_use]
 pub fn margin(space: &Space<'_>, cut: &Cut) -> f64 {
-    cut.spots
-        .iter()
-        .map(|s| space.static_spare(&space.body(s.class, s.turn), s.shift, cut.slab, true))
-        .fold(f64::INFINITY, f64::min)
+    let limits = space.limits();
+    let mut least = f64::INFINITY;
+    for spot in &cut.spots {
+        let piece = space.piece_of(spot.class);
+        let pose = Pose::new(spot.turn, spot.shift);
+        let mut zones: Vec<(Zones, Region)> = Vec::new();
+        for flaw in &space.question.rack[cut.slab].flaws {
+            let forbidden = Limits::forbidden(flaw.allow);
+            if !zones.iter().any(|z| z.0 == forbidden) {
+                zones.push((forbidden, pose.region(&forbidden_region(piece, limits, forbidden))));
+            }
+            for zone in zones.iter().filter(|z| z.0 == forbidden && !z.1.is_empty()) {
+                least = least.min(flaw.distance_to(&zone.1).distance - limits.flaw_gap);
+            }
+        }
+    }
+    least
 }

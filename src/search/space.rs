@@ -142,6 +142,7 @@ impl<'a> Space<'a> {
         let aligned: Vec<f64> =
             rim.iter().take(4).flat_map(|r| sides.iter().take(2).map(move |s| (r - s).rem_euclid(90.0))).collect();
         match turns(piece, &self.question.rack[slab]) {
+            Turns::Free if is_plain_disc(piece) => add(0.0),
             Turns::Free => {
                 for quarter in [0.0, 90.0, 180.0, 270.0] {
                     add(quarter);
@@ -348,6 +349,13 @@ fn directions(edges: impl Iterator<Item = (Point, Point)>) -> Vec<f64> {
     }
     sides.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.total_cmp(&b.0)));
     sides.into_iter().filter(|s| s.1 > 0.1 * total).map(|s| s.0).collect()
+}
+
+/// True if turning the piece about its middle changes nothing.
+fn is_plain_disc(piece: &Piece) -> bool {
+    matches!(piece.outline.shape, crate::model::Shape::Ellipse { half_x, half_y, .. } if half_x == half_y)
+        && piece.openings.is_empty()
+        && piece.hidden.is_none()
 }
 
 /// True if all layers look the same after half a turn about the middle of the stone's box.

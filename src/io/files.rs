@@ -1,0 +1,334 @@
+//! The forms of the input files as types, from which the JSON Schemas are made. The readers do not use them, for they
+//! tell mistakes better by hand; a test holds the two to the same keys.
+//!
+//! In: nothing. Out: schemas. Must not know: how files are read.
+
+use std::borrow::Cow;
+
+use schemars::{JsonSchema, SchemaGenerator, json_schema, schema_for};
+use serde_json::Value;
+
+use crate::model::{FlawKind, OpeningKind, Plan, StoneClass, Zone};
+
+/// A file of which there is a schema.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Schema {
+    /// `job.toml`.
+    Job,
+    /// `rack.toml`.
+    Rack,
+    /// `shop.toml`.
+    Shop,
+    /// `plan.json`.
+    Plan,
+}
+
+/// The JSON Schema of a file.
+#[must_use]
+pub fn schema(which: Schema) -> Value {
+    match which {
+        Schema::Job => schema_for!(JobFile),
+        Schema::Rack => schema_for!(RackFile),
+        Schema::Shop => schema_for!(ShopFile),
+        Schema::Plan => schema_for!(Plan),
+    }
+    .to_value()
+}
+
+/// A length: a bare number in the file's `units`, or a text with its unit: "648 mm", "64.8 cm", "25 1/2 in", "2 ft 1 1/2 in".
+pub struct Length;
+
+impl JsonSchema for Length {
+    fn schema_name() -> Cow<'static, str> {
+        "Length".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> schemars::Schema {
+        json_schema!({
+            "description": "A length: a bare number in the file's `units`, or a text with its unit: \"648 mm\", \"64.8 cm\", \"25 1/2 in\", \"2 ft 1 1/2 in\".",
+            "type": ["number", "string"]
+        })
+    }
+}
+
+/// A corner of a polygon: `[x, y]`, or `[x, y, r]` to round it by radius r.
+pub struct CornerEntry;
+
+impl JsonSchema for CornerEntry {
+    fn schema_name() -> Cow<'static, str> {
+        "Corner".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> schemars::Schema {
+        let length = generator.subschema_for::<Length>();
+        json_schema!({
+            "description": "A corner: [x, y], or [x, y, r] to round it by radius r.",
+            "type": "array", "items": length, "minItems": 2, "maxItems": 3
+        })
+    }
+}
+
+/// Degrees counter-clockwise, or a word.
+pub struct PieceGrain;
+
+impl JsonSchema for PieceGrain {
+    fn schema_name() -> Cow<'static, str> {
+        "PieceGrain".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> schemars::Schema {
+        json_schema!({
+            "description": "How the slab's grain runs: along the piece's x, across it, any way, or in degrees from the piece's x. Default: \"along\".",
+            "anyOf": [{"enum": ["along", "across", "any"]}, {"type": "number", "minimum": -360, "maximum": 360}]
+        })
+    }
+}
+
+/// Degrees from the slab's x, or "none".
+pub struct SlabGrain;
+
+impl JsonSchema for SlabGrain {
+    fn schema_name() -> Cow<'static, str> {
+        "SlabGrain".into()
+    }
+
+    fn json_schema(_: &mut SchemaGenerator) -> schemars::Schema {
+        json_schema!({
+            "description": "Degrees from the slab's x, or \"none\" for a stone without direction. Default: \"none\", with a note.",
+            "anyOf": [{"const": "none"}, {"type": "number", "minimum": -360, "maximum": 360}]
+        })
+    }
+}
+
+/// Unit of a file's bare numbers.
+#[derive(JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Units {
+    /// Millimetres.
+    Mm,
+    /// Centimetres.
+    Cm,
+    /// Metres.
+    M,
+    /// Inches.
+    In,
+}
+
+/// What one customer gets.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct JobFile {
+    /// The job's name; jobs that are planned together have different ones.
+    pub name: String,
+    /// Unit of bare numbers. Default: mm.
+    pub units: Option<Units>,
+    /// The rack file, beside this file. Needed unless the command names one.
+    pub rack: Option<String>,
+    /// The shop file, beside this file. Default: the built-in limits.
+    pub shop: Option<String>,
+    /// A slab qualifies if its material is the same text and its thickness the same within 0.5 mm.
+    pub material: String,
+    /// Thickness of the slabs.
+    pub thickness: Length,
+    /// The pieces; at most 1000, copies counted.
+    pub piece: Vec<PieceEntry>,
+}
+
+/// One stone part.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PieceEntry {
+    /// Its name; copies are called "name #1", "name #2", ...
+    pub name: String,
+    /// Number of copies. Default: 1.
+    #[schemars(range(min = 1, max = 1000))]
+    pub count: Option<u32>,
+    /// Its outline. The lower left of the bounding box is the origin of the piece.
+    pub outline: OutlineEntry,
+    /// The grain wish.
+    pub grain: Option<PieceGrain>,
+    /// Degrees by which the grain may be off, either way. Default: 0.
+    #[schemars(range(min = 0, max = 180))]
+    pub grain_tolerance: Option<f64>,
+    /// True: the piece may not be turned end for end. Default: false.
+    pub one_way: Option<bool>,
+    /// One finish per side in outline order: "raw", or the name of a finish. A rectangle's sides are front, right, back,
+    /// left; a circle has one. Default: all "raw".
+    pub edges: Option<Vec<String>>,
+    /// Strips along the sides of the bounding box that nobody will see. Default: none.
+    pub hidden: Option<HiddenEntry>,
+    /// Holes through the piece.
+    pub opening: Option<Vec<OpeningEntry>>,
+}
+
+/// A shape; exactly one of its keys.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OutlineEntry {
+    /// Length and depth.
+    pub rectangle: Option<[Length; 2]>,
+    /// Corners in order round the outline.
+    pub polygon: Option<Vec<CornerEntry>>,
+    /// Diameter.
+    pub circle: Option<Length>,
+    /// Width and depth.
+    pub ellipse: Option<[Length; 2]>,
+    /// A drawing. Not read yet: an error.
+    pub file: Option<String>,
+}
+
+/// Widths of strips that nobody will see.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HiddenEntry {
+    /// Along the front. Default: 0.
+    pub front: Option<Length>,
+    /// Along the right end. Default: 0.
+    pub right: Option<Length>,
+    /// Along the back. Default: 0.
+    pub back: Option<Length>,
+    /// Along the left end. Default: 0.
+    pub left: Option<Length>,
+}
+
+/// A hole through a piece. Either `centre_line` and `setback`, or `centre`.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct OpeningEntry {
+    /// Its name, unique in the piece.
+    pub name: String,
+    /// What it is for.
+    pub kind: OpeningKind,
+    /// Its shape, in a frame of its own.
+    pub shape: Option<OutlineEntry>,
+    /// Rounds all corners that have no radius of their own. Default: 0.
+    pub corner_radius: Option<Length>,
+    /// From the piece's left end to the middle of the opening.
+    pub centre_line: Option<Length>,
+    /// From the piece's front edge to the opening's nearest point.
+    pub setback: Option<Length>,
+    /// The middle of the opening.
+    pub centre: Option<[Length; 2]>,
+    /// The sink or cooktop itself, in place of the shape. Not read yet: an error.
+    pub fixture: Option<Value>,
+}
+
+/// The slabs in stock.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RackFile {
+    /// Unit of bare numbers. Default: mm.
+    pub units: Option<Units>,
+    /// The slabs.
+    pub slab: Vec<SlabEntry>,
+}
+
+/// One stone plate. Either `price` or `price_per_m2`.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SlabEntry {
+    /// Its name, unique on the rack.
+    pub name: String,
+    /// Its material, as jobs name it.
+    pub material: String,
+    /// Its class of stone. Default: granite, with a note.
+    pub stone: Option<StoneClass>,
+    /// Its thickness.
+    pub thickness: Length,
+    /// The lot (block) that it comes from.
+    pub lot: Option<String>,
+    /// Its position in the lot.
+    pub number: Option<i64>,
+    /// Price of the whole slab.
+    #[schemars(range(min = 0))]
+    pub price: Option<f64>,
+    /// Price per m² of the outline.
+    #[schemars(range(min = 0))]
+    pub price_per_m2: Option<f64>,
+    /// Its outline; the origin is wherever the outline says.
+    pub outline: OutlineEntry,
+    /// Direction of its grain.
+    pub grain: Option<SlabGrain>,
+    /// Its flaws.
+    pub flaw: Option<Vec<FlawEntry>>,
+}
+
+/// A flaw. Exactly one of `line`, `area` and `spot`.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FlawEntry {
+    /// What it is.
+    pub kind: FlawKind,
+    /// Points along it.
+    pub line: Option<Vec<[Length; 2]>>,
+    /// Corners round it.
+    pub area: Option<Vec<[Length; 2]>>,
+    /// Its middle.
+    pub spot: Option<[Length; 2]>,
+    /// Of a spot.
+    pub diameter: Option<Length>,
+    /// Of a line. Default: 0.
+    pub width: Option<Length>,
+    /// Zones that it may touch, in place of the kind's default.
+    pub allow: Option<Vec<Zone>>,
+}
+
+/// The fabricator's limits and tools. Every key has a default.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ShopFile {
+    /// Unit of bare numbers. Default: mm.
+    pub units: Option<Units>,
+    /// Distances and thresholds.
+    pub limits: Option<LimitsEntry>,
+    /// Tools at hand.
+    pub tools: Option<ToolsEntry>,
+}
+
+/// Distances and thresholds.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct LimitsEntry {
+    /// Width of stone that the blade removes. Default: 4 mm.
+    pub kerf: Option<Length>,
+    /// Least distance between the stone of two pieces, at least the kerf. Default: 6 mm.
+    pub gap: Option<Length>,
+    /// Least distance between a piece and the slab's outline. Default: 20 mm.
+    pub trim: Option<Length>,
+    /// Least distance between a flaw and a zone that may not touch it. Default: 10 mm.
+    pub flaw_gap: Option<Length>,
+    /// Least rail. Default: by class of stone and thickness.
+    pub min_rail: Option<Length>,
+    /// A narrower rail wants rods. Default: by class of stone and thickness.
+    pub rod_rail: Option<Length>,
+    /// Least rail at a tap hole or an outlet. Default: 25 mm.
+    pub tap_rail: Option<Length>,
+    /// Least web between two openings. Default: 100 mm.
+    pub min_web: Option<Length>,
+    /// Least web at a tap hole or an outlet. Default: 25 mm.
+    pub tap_web: Option<Length>,
+    /// Stone within this distance of an opening is rail. Default: 100 mm.
+    pub rail_zone: Option<Length>,
+    /// Stone within this distance of a tap hole or an outlet is rail. Default: 25 mm.
+    pub tap_zone: Option<Length>,
+    /// Stone within this distance of a finished edge is edge. Default: 25 mm.
+    pub edge_zone: Option<Length>,
+    /// True: small pieces may be laid into the drops of openings. Default: false.
+    pub use_drops: Option<bool>,
+    /// An offcut is kept if its largest rectangle has this area, m². Default: 0.5.
+    #[schemars(range(min = 0, max = 1000))]
+    pub keep_area: Option<f64>,
+    /// ... and this short side. Default: 400 mm.
+    pub keep_side: Option<Length>,
+    /// A kept offcut is worth its rectangle's area times the slab's price per area times this. Default: 0.5.
+    #[schemars(range(min = 0, max = 1))]
+    pub keep_share: Option<f64>,
+}
+
+/// Tools at hand.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct ToolsEntry {
+    /// Diameters of the core bits. Default: 20, 25, 32, 35, 38, 45, 51, 68 and 75 mm.
+    pub core_bits: Option<Vec<Length>>,
+}

@@ -1,0 +1,487 @@
+//! Reads `job.toml`.
+//!
+//! In: a parsed table. Out: a [`Job`], where its rack and shop are said to be, and remarks.
+//! Must not know: files and paths, slabs, whether any slab fits.
+
+use std::collections::BTreeMap;
+
+use super::reader::{Keys, Table, Value, listed};
+use super::shape::{self, Likely, Raw, at, count};
+use crate::diag::Kind;
+use crate::geom::{BBox, Point, Ring, boolean, distance, pt};
+use crate::model::{Finish, GrainWish, Hidden, Job, Opening, OpeningKind, Outline, Piece};
+use crate::units::{Decimal, Unit};
+
+const JOB: &[&str] = &["name", "units", "rack", "shop", "material", "thickness", "piece"];
+const PIECE: &[&str] =
+    &["name", "count", "outline", "grain", "grain_tolerance", "one_way", "edges", "hidden", "opening"];
+const HIDDEN: &[&str] = &["front", "right", "back", "left"];
+const OPENING: &[&str] = &["name", "kind", "shape", "corner_radius", "centre_line", "setback", "centre", "fixture"];
+
+/// The keys of a job file.
+pub(super) const KEYS: &Keys = &[
+    ("", JOB),
+    ("piece", PIECE),
+    ("piece.outline", shape::KEYS),
+    ("piece.hidden", HIDDEN),
+    ("piece.opening", OPENING),
+    ("piece.opening.shape", shape::KEYS),
+];
+
+/// More pieces than a shop plans at once; the search takes time and memory for each.
+const MOST_PIECES: usize = 1000;
+
+/// More openings than a piece can hold; each is checked against each other.
+const MOST_OPENINGS: usize = 200;
+
+/// Points of all outlines and openings of a job, copies included: a bound on memory.
+const MOST_POINTS: usize = 500_000;
+
+/// Points of all openings of a piece: a bound on the time to check each against each other and the outline.
+const MOST_OPENING_POINTS: usize = 40_000;
+
+/// A job file as read.
+pub(super) struct JobRead {
+    /// The job, unless something was wrong with it.
+    pub(super) job: Option<Job>,
+    /// The job's name and where it stands (bytes), if it has one.
+    pub(super) name: Option<(String, usize)>,
+    /// Where the material stands (bytes).
+    pub(super) material_at: usize,
+}
+
+/// Reads a job.
+pub(super) fn read(file: &Table<'_>) -> JobRead {
+    let before = file.desk.errors();
+    let unit = file.units();
+    let name_value = file.need("name", "the job's name", "add for example name = \"Ferry House\"");
+    let name = name_value.as_ref().and_then(Value::name);
+    for key in ["rack", "shop"] {
+        let _ = file.get(key).and_then(|v| v.name());
+    }
+    let material_value =
+        file.need("material", "what the slabs are to be of", "add material = \"...\", as the rack names it");
+    let material = material_value.as_ref().and_then(Value::name);
+    let thickness_value = file.need("thickness", "the thickness of the slabs", "add for example thickness = \"30 mm\"");
+    let thickness = thickness_value.as_ref().and_then(|v| thickness(v, unit));
+    let tables = file.tables("piece", PIECE);
+    if tables.is_empty() && file.desk.errors() == before {
+        let fix = "add [[piece]] with its name and outline";
+        file.error(Kind::NoPieces, "piece", "none", "at least one piece", fix);
+    }
+    let pieces = read_pieces(&tables, unit);
+    let at = |v: &Option<Value<'_>>| v.as_ref().map_or(0, Value::offset);
+    let (name_at, material_at) = (at(&name_value), at(&material_value));
+    let ok = file.desk.errors() == before;
+    let job = match (&name, material, thickness) {
+        (Some(name), Some(material), Some(thickness)) if ok => {
+            Some(Job { name: name.clone(), material, thickness, pieces })
+        }
+        _ => None,
+    };
+    JobRead { job, name: name.map(|n| (n, name_at)), material_at }
+}
+
+/// A thickness, mm.
+pub(super) fn thickness(value: &Value<'_>, unit: Unit) -> Option<f64> {
+    let mm = value.positive_length(unit)?;
+    Likely::THICKNESS.check(value, mm, unit);
+    Some(mm)
+}
+
+fn read_pieces(tables: &[Table<'_>], unit: Unit) -> Vec<Piece> {
+    let mut pieces: Vec<Piece> = Vec::new();
+    let mut total = 0usize;
+    let mut points = 0usize;
+    let mut names: BTreeMap<String, usize> = BTreeMap::new();
+    for (kind, table) in tables.iter().enumerate() {
+        if table.desk.is_full() {
+            break;
+        }
+        let name_value = table.need("name", "the piece's name", "add for example name = \"window run\"");
+        let name = name_value.as_ref().and_then(Value::name);
+        let copies = read_count(table, &mut total);
+        let piece = read_piece(table, kind, name.clone().unwrap_or_default(), unit);
+        let (Some(name), Some(copies)) = (name, copies) else { continue };
+        for copy in 1..=copies {
+            let name = if copies > 1 { format!("{name} #{copy}") } else { name.clone() };
+            if let Some(value) = name_value.as_ref()
+                && let Some(first) = names.insert(name.clone(), table.line())
+            {
+                let given = format!("\"{name}\", which the piece of line {first} is called too");
+                value.error(Kind::DuplicateName, given, "names that differ", "rename one, or use count for copies");
+                break;
+            }
+            let Some(piece) = &piece else { continue };
+            points += piece.outline.ring.points().len();
+            points += piece.openings.iter().map(|o| o.ring.points().len()).sum::<usize>();
+            if points > MOST_POINTS {
+                let given =
+                    format!("pieces of more than {MOST_POINTS} points in all, arcs as polylines, copies included");
+                table.error(
+                    Kind::TooMany,
+                    "",
+                    given,
+                    "simpler outlines, or fewer copies",
+                    "plan the pieces in several jobs",
+                );
+                return pieces;
+            }
+            pieces.push(Piece { name, ..piece.clone() });
+        }
+    }
+    pieces
+}
+
+/// The number of copies, from 1; counts up `total`.
+fn read_count(table: &Table<'_>, total: &mut usize) -> Option<usize> {
+    let value = table.get("count");
+    let n = match &value {
+        None => 1,
+        Some(value) => {
+            let n = value.integer()?;
+            match usize::try_from(n) {
+                Ok(n) if n >= 1 => n,
+                _ => {
+                    value.error(
+                        Kind::NotPositive,
+                        value.as_written(),
+                        "1 or more",
+                        "take the piece out, or give its number",
+                    );
+                    return None;
+                }
+            }
+        }
+    };
+    let before = *total;
+    *total = total.saturating_add(n);
+    if *total <= MOST_PIECES {
+        return Some(n);
+    }
+    if before <= MOST_PIECES {
+        let given = format!("{} so far", count(*total, "piece"));
+        let expected = format!("at most {MOST_PIECES} pieces in a job, copies counted");
+        let fix = "split the job";
+        match value {
+            Some(value) => value.error(Kind::TooMany, given, expected, fix),
+            None => table.error(Kind::TooMany, "", given, expected, fix),
+        }
+    }
+    None
+}
+
+fn read_piece(table: &Table<'_>, kind: usize, name: String, unit: Unit) -> Option<Piece> {
+    let before = table.desk.errors();
+    let outline_value = table.need("outline", "the piece's outline", "add for example outline.rectangle = [2650, 620]");
+    let raw = outline_value.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit));
+    // The finishes come first, for they say which corners on straight sides stay.
+    let finishes = read_edges(table, raw.as_ref().map(Raw::sides));
+    let outline = raw.as_ref().and_then(|raw| {
+        let n = raw.sides();
+        let finishes = finishes.unwrap_or_else(|| vec![Finish::Raw; n]);
+        let tidy = raw.tidy(Likely::PIECE, |i| finishes[i] != finishes[(i + n - 1) % n])?;
+        let ordered = tidy.sides.iter().map(|&s| finishes[s].clone()).collect();
+        let corner = tidy.shape.extent().min;
+        let moved = corner.distance(pt(0.0, 0.0)) > 1e-9;
+        if moved {
+            let given = format!("an outline whose lower left is at {}", at(corner));
+            let expected = "the lower left of the bounding box at [0, 0]: from there openings are measured";
+            let fix = format!("none needed: the outline was moved by {}", at(-corner));
+            raw.value.note(Kind::Moved, given, expected, fix);
+        }
+        let shape = if moved { tidy.shape.moved(-corner) } else { tidy.shape };
+        Some(Outline::new(shape, ordered))
+    });
+    let (grain, grain_tolerance) = read_grain(table);
+    let one_way = table.get("one_way").map_or(Some(false), |v| v.boolean());
+    let size = outline.as_ref().map(|o| {
+        let b = o.shape.extent();
+        (b.width(), b.height())
+    });
+    let hidden = read_hidden(table, unit, size);
+    let openings = read_openings(table, unit, outline.as_ref());
+    if table.desk.errors() > before {
+        return None;
+    }
+    Some(Piece {
+        name,
+        kind,
+        outline: outline?,
+        openings,
+        grain: grain?,
+        grain_tolerance: grain_tolerance?,
+        one_way: one_way?,
+        hidden: hidden?,
+    })
+}
+
+/// One finish per side, in outline order; `None` if none are given or something is wrong.
+fn read_edges(table: &Table<'_>, sides: Option<usize>) -> Option<Vec<Finish>> {
+    let value = table.get("edges")?;
+    let entries = value.list("a list with one finish per side")?;
+    let read: Vec<Option<Finish>> = entries
+        .iter()
+        .map(|e| {
+            let name = e.name()?;
+            Some(if name.eq_ignore_ascii_case("raw") { Finish::Raw } else { Finish::Finished(name) })
+        })
+        .collect();
+    let sides = sides?;
+    if entries.len() != sides {
+        let expected = format!(
+            "{}: one per side in outline order{}",
+            count(sides, "finish").replace("finishs", "finishes"),
+            match sides {
+                1 => " (a circle or an ellipse has one side)",
+                4 => " (a rectangle's are front, right, back, left)",
+                _ => "",
+            }
+        );
+        let given = count(entries.len(), "finish").replace("finishs", "finishes");
+        value.error(
+            Kind::EdgeCount,
+            given,
+            expected,
+            "name \"raw\" or a finish for each side; repeated corners make no side",
+        );
+        return None;
+    }
+    read.into_iter().collect()
+}
+
+fn read_grain(table: &Table<'_>) -> (Option<GrainWish>, Option<f64>) {
+    const WORDS: [(&str, GrainWish); 3] =
+        [("along", GrainWish::Towards(0.0)), ("across", GrainWish::Towards(90.0)), ("any", GrainWish::Any)];
+    let wish = match table.get("grain") {
+        None => Some(GrainWish::Towards(0.0)),
+        Some(v) if v.is_text() => v.word(&WORDS),
+        Some(v) => v.number_within(-360.0, 360.0).map(GrainWish::Towards),
+    };
+    let tolerance = table.get("grain_tolerance").map_or(Some(0.0), |v| v.number_within(0.0, 180.0));
+    (wish, tolerance)
+}
+
+fn read_hidden(table: &Table<'_>, unit: Unit, size: Option<(f64, f64)>) -> Option<Hidden> {
+    let Some(value) = table.get("hidden") else { return Some(Hidden::default()) };
+    let strips = value.table(HIDDEN, KEYS)?;
+    let read = |key: &'static str, room: Option<f64>| {
+        let Some(value) = strips.get(key) else { return Some(0.0) };
+        let width = value.length_from_zero(unit)?;
+        if let Some(room) = room
+            && width >= room
+        {
+            let expected = format!("less than the piece's {} mm that way", Decimal(room, 3));
+            value.error(
+                Kind::OutOfRange,
+                value.as_written(),
+                expected,
+                "give the width of the strip under the splashback",
+            );
+            return None;
+        }
+        Some(width)
+    };
+    let (width, depth) = (size.map(|s| s.0), size.map(|s| s.1));
+    let (front, right, back, left) =
+        (read("front", depth), read("right", width), read("back", depth), read("left", width));
+    Some(Hidden { front: front?, right: right?, back: back?, left: left? })
+}
+
+fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>) -> Vec<Opening> {
+    let tables = table.tables("opening", OPENING);
+    if tables.len() > MOST_OPENINGS {
+        let given = count(tables.len(), "opening");
+        let expected = format!("at most {MOST_OPENINGS} in a piece");
+        tables[MOST_OPENINGS].error(
+            Kind::TooMany,
+            "",
+            given,
+            expected,
+            "check the piece; does it end where it should?",
+        );
+        return Vec::new();
+    }
+    let mut openings: Vec<Opening> = Vec::new();
+    let mut points = 0;
+    let mut names: BTreeMap<String, usize> = BTreeMap::new();
+    for table in &tables {
+        let name_value = table.need("name", "the opening's name", "add for example name = \"main sink\"");
+        let name = name_value.as_ref().and_then(Value::name);
+        if let (Some(value), Some(name)) = (&name_value, &name)
+            && let Some(first) = names.insert(name.clone(), table.line())
+        {
+            let given = format!("\"{name}\", which the opening of line {first} is called too");
+            value.error(Kind::DuplicateName, given, "names that differ within a piece", "rename one");
+        }
+        let Some((opening, value)) = read_opening(table, name, unit) else { continue };
+        points += opening.ring.points().len();
+        if points > MOST_OPENING_POINTS {
+            let given = format!("openings of more than {MOST_OPENING_POINTS} points in all, arcs as polylines");
+            table.error(Kind::TooMany, "", given, "fewer or simpler openings", "leave out corners that nobody can cut");
+            return Vec::new();
+        }
+        if let Some(outline) = outline {
+            check_inside(&opening, &value, outline);
+        }
+        for other in &openings {
+            if let Some((depth, place)) = overlap(&opening, other) {
+                let given = if depth > 0.0 {
+                    format!(
+                        "\"{}\" runs into \"{}\" by {} mm near {}",
+                        opening.name,
+                        other.name,
+                        Decimal(depth, 1),
+                        at(place)
+                    )
+                } else {
+                    format!("\"{}\" touches \"{}\" at {}", opening.name, other.name, at(place))
+                };
+                value.error(
+                    Kind::OpeningsOverlap,
+                    given,
+                    "openings with stone between them",
+                    "move one, or draw both as one opening",
+                );
+                break;
+            }
+        }
+        openings.push(opening);
+    }
+    openings
+}
+
+/// An opening, and the value that says where it is.
+fn read_opening<'a>(table: &Table<'a>, name: Option<String>, unit: Unit) -> Option<(Opening, Value<'a>)> {
+    let kind = table.need("kind", &listed(&OpeningKind::NAMES.map(|n| n.0)), "say what the opening is for");
+    let kind = kind.and_then(|v| v.word(&OpeningKind::NAMES));
+    let place = read_place(table, unit);
+    let later = "draw the cut-out with shape; openings by their fixture are not read yet";
+    if table.tell_unsupported(&["fixture"], later) {
+        return None;
+    }
+    let shape = table.need("shape", "the opening's shape", "add for example shape.rectangle = [700, 400]");
+    let raw = shape.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit));
+    let radius = table.get("corner_radius");
+    let tidy = match (raw, radius) {
+        (Some(raw), None) => raw.tidy(Likely::OPENING, |_| false),
+        (Some(mut raw), Some(radius)) => {
+            let rounded = raw.round(&radius);
+            let tidy = raw.tidy(Likely::OPENING, |_| false);
+            rounded.and(tidy)
+        }
+        (None, radius) => {
+            let _ = radius.and_then(|r| r.length_from_zero(unit));
+            None
+        }
+    };
+    let (place, value) = place?;
+    let shape = tidy?.shape;
+    let extent = shape.extent();
+    let by = match place {
+        Spot::Centre(c) => c - extent.centre(),
+        Spot::Lines { centre_line, setback } => pt(centre_line - extent.centre().x, setback - extent.min.y),
+    };
+    Some((Opening::new(name?, kind?, shape.moved(by)), value))
+}
+
+/// Where an opening is, piece frame, mm.
+enum Spot {
+    /// The middle of its bounding box.
+    Centre(Point),
+    /// The x of its middle, and the least y of it.
+    Lines { centre_line: f64, setback: f64 },
+}
+
+fn read_place<'a>(table: &Table<'a>, unit: Unit) -> Option<(Spot, Value<'a>)> {
+    let (centre, line, setback) = (table.get("centre"), table.get("centre_line"), table.get("setback"));
+    let fix = "give centre_line and setback, or centre = [x, y]";
+    match (centre, line, setback) {
+        (Some(centre), None, None) => {
+            let p = shape::point(&centre, unit)?;
+            Some((Spot::Centre(p), centre))
+        }
+        (None, Some(line), Some(setback)) => {
+            let (x, y) = (line.length(unit), setback.length(unit));
+            Some((Spot::Lines { centre_line: x?, setback: y? }, line))
+        }
+        (Some(centre), _, _) => {
+            let given = "\"centre\" beside \"centre_line\" or \"setback\"";
+            centre.error(Kind::Conflict, given, "one way to say where the opening is", fix);
+            None
+        }
+        (None, Some(_), None) => {
+            table.error(
+                Kind::MissingKey,
+                "setback",
+                "\"centre_line\" alone",
+                "the distance from the front edge too",
+                fix,
+            );
+            None
+        }
+        (None, None, Some(_)) => {
+            table.error(
+                Kind::MissingKey,
+                "centre_line",
+                "\"setback\" alone",
+                "the middle's distance from the left end too",
+                fix,
+            );
+            None
+        }
+        (None, None, None) => {
+            table.error(Kind::MissingKey, "centre_line", "nothing", "where the opening is", fix);
+            None
+        }
+    }
+}
+
+/// Two lines nearer than this (mm) leave no stone between them.
+const NO_STONE: f64 = 1e-6;
+
+fn check_inside(opening: &Opening, value: &Value<'_>, outline: &Outline) {
+    // Only sides near the opening's box can touch it; without a touch, one point inside means all of it.
+    let room = opening.ring.bbox();
+    let sides: Vec<_> = outline.ring.edges().filter(|&(a, b)| BBox::of([&a, &b]).near(&room, 2.0 * NO_STONE)).collect();
+    let near = distance::lines(opening.ring.edges(), sides.iter().copied());
+    let first = opening.ring.points()[0];
+    if near.distance > NO_STONE && outline.ring.contains(first) {
+        return;
+    }
+    let touch = if sides.is_empty() { first } else { near.to };
+    let (by, place) = farthest_out(&opening.ring, &outline.ring).unwrap_or((0.0, touch));
+    let given = if by > NO_STONE {
+        format!("\"{}\" leaves the piece by {} mm at {}", opening.name, Decimal(by, 1), at(place))
+    } else {
+        format!("\"{}\" touches the piece's outline at {}", opening.name, at(place))
+    };
+    let expected = "an opening with stone all round";
+    value.error(Kind::OpeningOutside, given, expected, "move it, or check its size and the piece's outline");
+}
+
+/// The point of `ring` that is farthest outside `of`, and how far; `None` if all of it is inside.
+fn farthest_out(ring: &Ring, of: &Ring) -> Option<(f64, Point)> {
+    let out = boolean::difference(&ring.to_region(), &of.to_region());
+    let points = out.rings().flat_map(Ring::points);
+    points.map(|&p| (distance::lines(std::iter::once((p, p)), of.edges().collect::<Vec<_>>()).distance, p)).fold(
+        None,
+        |best: Option<(f64, Point)>, (d, p)| match best {
+            Some((most, _)) if most >= d => best,
+            _ => Some((d, p)),
+        },
+    )
+}
+
+/// By how much (mm) two openings overlap, and where; `None` if there is stone between them.
+fn overlap(a: &Opening, b: &Opening) -> Option<(f64, Point)> {
+    if !a.ring.bbox().near(&b.ring.bbox(), NO_STONE) {
+        return None;
+    }
+    let near = distance::regions(&a.ring.to_region(), &b.ring.to_region());
+    (near.distance <= NO_STONE).then(|| {
+        let both = boolean::intersection(&a.ring.to_region(), &b.ring.to_region());
+        let size = both.bbox();
+        if both.is_empty() { (0.0, near.to) } else { (size.width().min(size.height()), size.centre()) }
+    })
+}
