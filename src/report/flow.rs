@@ -60,7 +60,9 @@ impl Row {
     pub fn paragraph(content: &str, indent: f64, room: f64, bold: bool) -> Vec<Self> {
         text::wrap(content, text::LEAST_SIZE, bold, room - indent)
             .iter()
-            .map(|line| Self::cells(&[Cell { content: line, x: indent, anchor: Anchor::Start, room: room - indent, bold }]))
+            .map(|line| {
+                Self::cells(&[Cell { content: line, x: indent, anchor: Anchor::Start, room: room - indent, bold }])
+            })
             .collect()
     }
 }

@@ -1,6 +1,6 @@
 //! Fillings as explicit lines and dots, so that every printer can draw them.
 
-use crate::geom::{Pose, Point, Region, pt};
+use crate::geom::{Point, Pose, Region, pt};
 
 /// No filling has more lines or dots than this; a larger one is drawn coarser.
 const MOST: f64 = 400.0;

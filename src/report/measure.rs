@@ -100,7 +100,8 @@ pub fn marks(piece: &Piece, pose: &Pose, along: Point) -> Marks {
                 let p = pose.apply(corners[i].at);
                 p.dot(along) + along.cross(p)
             };
-            let pick = |sign: f64| (0..n).min_by(|&i, &j| (sign * height(i)).total_cmp(&(sign * height(j)))).unwrap_or(0);
+            let pick =
+                |sign: f64| (0..n).min_by(|&i, &j| (sign * height(i)).total_cmp(&(sign * height(j)))).unwrap_or(0);
             let (p, q) = (pick(1.0), pick(-1.0));
             let unit = |v: Point| v * (1.0 / v.norm().max(tol::SAME_POINT));
             let sides = |i: usize| {
@@ -122,7 +123,8 @@ pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
     if !on.is_empty() && !round {
         return on;
     }
-    let lowest = piece.outline.ring.points().iter().copied().min_by(|a, b| a.y.total_cmp(&b.y).then(a.x.total_cmp(&b.x)));
+    let lowest =
+        piece.outline.ring.points().iter().copied().min_by(|a, b| a.y.total_cmp(&b.y).then(a.x.total_cmp(&b.x)));
     match (&piece.outline.shape, lowest) {
         (Shape::Ellipse { centre, half_y, .. }, _) => {
             let p = *centre - pt(0.0, *half_y);

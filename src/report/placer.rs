@@ -54,6 +54,17 @@ impl Placer {
         self.leaders.push((a, b));
     }
 
+    /// The part that matters inside a box.
+    #[must_use]
+    pub fn within(&self, b: &BBox) -> Self {
+        Self {
+            area: self.area,
+            boxes: self.boxes.iter().copied().filter(|o| o.near(b, 1.0)).collect(),
+            leaders: self.leaders.iter().copied().filter(|&(p, q)| crosses(p, q, b, 1.0)).collect(),
+            obstacles: self.obstacles.iter().copied().filter(|o| crosses(o.a, o.b, b, 1.0)).collect(),
+        }
+    }
+
     /// What it costs to put a box there; `None` where it must not be.
     #[must_use]
     pub fn cost(&self, b: &BBox) -> Option<f64> {
@@ -85,13 +96,17 @@ impl Placer {
         middles: impl IntoIterator<Item = (Point, f64)>,
         most: f64,
     ) -> Option<(Point, f64)> {
+        let middles: Vec<(Point, f64)> = middles.into_iter().collect();
+        let half = pt(size.0, size.1);
+        let span = BBox::of(middles.iter().map(|(m, _)| m));
+        let local = self.within(&BBox { min: span.min - half, max: span.max + half });
         let mut best: Option<(Point, f64)> = None;
         for (m, own) in middles {
             let limit = best.map_or(most, |b| b.1);
             if own >= limit {
                 continue;
             }
-            if let Some(c) = self.cost(&around(m, size))
+            if let Some(c) = local.cost(&around(m, size))
                 && own + c < limit
             {
                 best = Some((m, own + c));
@@ -148,8 +163,7 @@ pub fn grid(b: &BBox, (w, h): (f64, f64), home: Point) -> Vec<(Point, f64)> {
     let mut out = Vec::with_capacity((nx + 1) * (ny + 1));
     for j in 0..=ny {
         for i in 0..=nx {
-            let at = b.min
-                + pt(w / 2.0 + rx * i as f64 / nx as f64, h / 2.0 + ry * j as f64 / ny as f64);
+            let at = b.min + pt(w / 2.0 + rx * i as f64 / nx as f64, h / 2.0 + ry * j as f64 / ny as f64);
             out.push((at, at.distance(home) * 0.05));
         }
     }

@@ -243,13 +243,7 @@ impl Item {
 
     /// A circle.
     #[must_use]
-    pub const fn disc(
-        layer: Layer,
-        centre: Point,
-        radius: f64,
-        stroke: Option<Stroke>,
-        fill: Option<Colour>,
-    ) -> Self {
+    pub const fn disc(layer: Layer, centre: Point, radius: f64, stroke: Option<Stroke>, fill: Option<Colour>) -> Self {
         Self { layer, piece: None, shape: Shape::Disc { centre, radius }, stroke, fill }
     }
 

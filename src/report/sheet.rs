@@ -46,7 +46,10 @@ const RECTANGLE: Stroke = Stroke::dashed(Colour::BLACK, 0.25, &[1.2, 0.8]);
 #[must_use]
 pub fn scene(question: &Question, plan: &Plan, index: usize, settings: &Settings) -> Scene {
     let Some(layout) = plan.layouts.get(index) else {
-        return notice(settings.paper, &format!("The plan has {} layouts; there is no layout {}.", plan.layouts.len(), index + 1));
+        return notice(
+            settings.paper,
+            &format!("The plan has {} layouts; there is no layout {}.", plan.layouts.len(), index + 1),
+        );
     };
     let Some(slab) = measure::slab(question, layout) else {
         return notice(settings.paper, &format!("The rack has no slab \"{}\".", layout.slab));
@@ -118,7 +121,8 @@ impl<'a> Sheet<'a> {
         let slack = 0.1 * stone.width().max(stone.height());
         parts.retain(|part| {
             let b = part.outline.bbox();
-            let near = stone.join(b).width() <= stone.width() + slack && stone.join(b).height() <= stone.height() + slack;
+            let near =
+                stone.join(b).width() <= stone.width() + slack && stone.join(b).height() <= stone.height() + slack;
             if !near {
                 missing.push(format!("{}: not drawn, it lies off the slab", part.placed.piece));
             }
@@ -305,6 +309,23 @@ fn letters(mut n: usize) -> String {
     out.iter().rev().map(|&b| char::from(b)).collect()
 }
 
+/// 1 to 5, 8
+fn ranges(numbers: &[usize]) -> String {
+    let mut runs: Vec<(usize, usize)> = Vec::new();
+    for &n in numbers {
+        match runs.last_mut() {
+            Some((_, last)) if *last + 1 == n => *last = n,
+            _ => runs.push((n, n)),
+        }
+    }
+    let words = |&(a, b): &(usize, usize)| match b - a {
+        0 => a.to_string(),
+        1 => format!("{a}, {b}"),
+        _ => format!("{a} to {b}"),
+    };
+    runs.iter().map(words).collect::<Vec<_>>().join(", ")
+}
+
 /// A name that keeps the number of its copy when it is shortened.
 fn short_name(name: &str, size: f64, bold: bool, room: f64) -> String {
     let name = text::clean(name);
@@ -336,9 +357,9 @@ impl Sheet<'_> {
         // Marks that must be there come first, words that also stand in the margin last.
         self.mark_findings();
         self.mark_corners();
-        self.mark_numbers();
-        self.mark_openings();
         self.mark_rails();
+        self.mark_openings();
+        self.mark_numbers();
         self.name_offcuts();
         self.name_pieces();
         self.short_dimensions();
@@ -441,8 +462,9 @@ impl Sheet<'_> {
             let (number, pose) = (part.number, part.pose);
             let ring = self.paper_ring(&part.outline);
             let openings: Vec<Ring> = part.openings.iter().map(|r| self.paper_ring(r)).collect();
-            let mut new =
-                vec![Item::area(Layer::Piece, ring.points().to_vec(), Some(PIECE), Some(Colour::WHITE)).of_piece(number)];
+            let mut new = vec![
+                Item::area(Layer::Piece, ring.points().to_vec(), Some(PIECE), Some(Colour::WHITE)).of_piece(number),
+            ];
             for (j, opening) in openings.iter().enumerate() {
                 let points = opening.points().to_vec();
                 new.push(Item::area(Layer::Opening, points, Some(OPENING), Some(Colour::PALE)).of_piece(number));
@@ -458,9 +480,8 @@ impl Sheet<'_> {
                 }
             }
             // Finished edges: a row of dots 1.5 mm inside.
-            let finished: Vec<bool> = (0..part.piece.outline.ring.points().len())
-                .map(|e| part.piece.outline.is_finished(e))
-                .collect();
+            let finished: Vec<bool> =
+                (0..part.piece.outline.ring.points().len()).map(|e| part.piece.outline.is_finished(e)).collect();
             for path in inset_runs(&ring, &finished, 1.5) {
                 for (a, b) in distance::open_line(&path) {
                     self.placer.avoid(a, b, 3.0);
@@ -686,7 +707,13 @@ impl Sheet<'_> {
             if let Some((m, _)) = self.placer.best(size, placer::grid(&b, size, middle), 10.0) {
                 self.put(&long, m, None);
             } else {
-                self.lead(&Words { lines: vec![(label, LEAST_SIZE, true)], upright: false }, middle, 0.0, None, Layer::Label);
+                self.lead(
+                    &Words { lines: vec![(label, LEAST_SIZE, true)], upright: false },
+                    middle,
+                    0.0,
+                    None,
+                    Layer::Label,
+                );
             }
         }
     }
@@ -703,17 +730,20 @@ impl Sheet<'_> {
             let home = part.piece.stone().centroid().map_or(b.centre(), |c| self.paper(part.pose.apply(c)));
             let narrow = b.width() < b.height();
             let name = part.piece.name.as_str();
-            let mut tries = Vec::new();
+            // Whole names first, in smaller type if need be; shortened ones only then.
+            let (mut tries, mut shortened) = (Vec::new(), Vec::new());
             for (size, plain) in [(3.4, 2.9), (LEAST_SIZE, LEAST_SIZE)] {
                 for upright in [narrow, !narrow] {
                     let long = if upright { b.height() } else { b.width() };
                     let short = short_name(name, size, true, (long - 3.0).clamp(12.0, 70.0));
-                    let both = vec![(short.clone(), size, true), (size_words.clone(), plain, false)];
-                    tries.push(Words { lines: both, upright });
+                    let list = if short == text::clean(name) { &mut tries } else { &mut shortened };
+                    let both = vec![(short, size, true), (size_words.clone(), plain, false)];
+                    list.push(Words { lines: both, upright });
                     let one = format!("{}  {size_words}", short_name(name, plain, false, 60.0));
-                    tries.push(Words { lines: vec![(one, plain, false)], upright });
+                    list.push(Words { lines: vec![(one, plain, false)], upright });
                 }
             }
+            tries.extend(shortened);
             for upright in [narrow, !narrow] {
                 tries.push(Words { lines: vec![(size_words.clone(), LEAST_SIZE, false)], upright });
             }
@@ -746,7 +776,10 @@ impl Sheet<'_> {
                 let clear = self.parts.iter().all(|other| {
                     let own = other.number == part.number;
                     let end = if own { p.lerp(foot, 1e-6) } else { p };
-                    other.outline.edges().all(|(a, b)| distance::segments(end, foot, a, b).distance > if own { 0.0 } else { 1.0 })
+                    other
+                        .outline
+                        .edges()
+                        .all(|(a, b)| distance::segments(end, foot, a, b).distance > if own { 0.0 } else { 1.0 })
                 });
                 if (6.0..=30.0).contains(&on_paper) && clear {
                     wanted.push((foot, p, length, part.number));
@@ -836,22 +869,32 @@ impl Sheet<'_> {
     /// A free middle near a target for a box of that size, from which a leader to the target crosses no text.
     fn spot(&self, size: (f64, f64), target: Point, piece: Option<usize>) -> Option<Point> {
         let home = piece.and_then(|n| self.parts.iter().find(|p| p.number == n)).map(|p| self.paper_ring(&p.outline));
-        let mut best: Option<(Point, f64)> = None;
-        for (m, own) in placer::round_about(target, size, 120.0) {
-            if best.is_some_and(|b| own >= b.1) {
-                break;
+        // Most labels find room close by, where only few things have to be looked at.
+        for reach in [20.0, 150.0] {
+            let far = pt(reach + size.0, reach + size.1);
+            let local = self.placer.within(&BBox { min: target - far, max: target + far });
+            let mut best: Option<(Point, f64)> = None;
+            for (m, own) in placer::round_about(target, size, reach) {
+                if best.is_some_and(|b| own >= b.1) {
+                    break;
+                }
+                let room = placer::around(m, size);
+                let strange = home.as_ref().is_some_and(|h| !h.contains(m));
+                let own = own + if strange { 3.0 } else { 0.0 };
+                if let Some(c) = local.cost(&room)
+                    && best.is_none_or(|b| own + c < b.1)
+                    && local.is_clear(nearest(&room, target), target)
+                {
+                    best = Some((m, own + c));
+                }
             }
-            let room = placer::around(m, size);
-            let strange = home.as_ref().is_some_and(|h| !h.contains(m));
-            let own = own + if strange { 3.0 } else { 0.0 };
-            if let Some(c) = self.placer.cost(&room)
-                && best.is_none_or(|b| own + c < b.1)
-                && self.placer.is_clear(nearest(&room, target), target)
+            if let Some((m, cost)) = best
+                && (cost < 12.0 || reach > 100.0)
             {
-                best = Some((m, own + c));
+                return Some(m);
             }
         }
-        best.map(|b| b.0)
+        None
     }
 
     /// Puts words near a target, with a leader unless they touch it. `clear` is the radius of the mark at the target.
@@ -1137,8 +1180,7 @@ impl Sheet<'_> {
             .enumerate()
             .map(|(i, r)| {
                 let grade = if r.finding.grade == Grade::Broken { "broken" } else { "warning" };
-                let mut rows =
-                    Row::paragraph(&format!("{grade}: {}", r.finding.message), 6.0, self.column(), false);
+                let mut rows = Row::paragraph(&format!("{grade}: {}", r.finding.message), 6.0, self.column(), false);
                 let tag = format!("!{}", i + 1);
                 if let Some(first) = rows.first_mut() {
                     let cell = Cell { content: &tag, x: 0.0, anchor: Anchor::Start, room: 6.0, bold: true };
@@ -1161,8 +1203,8 @@ impl Sheet<'_> {
     /// Where the number cells of the chalk table end: P from B, P from A, Q from B, Q from A, turn.
     fn stops(&self) -> [f64; 5] {
         match self.settings.shown {
-            Shown::Mm => [17.6, 28.0, 40.6, 51.2, 61.5],
-            Shown::In => [21.6, 36.2, 52.6, 67.2, 78.0],
+            Shown::Mm => [17.2, 27.4, 41.6, 51.8, 61.5],
+            Shown::In => [21.6, 36.2, 53.0, 67.4, 78.0],
         }
     }
 
@@ -1175,13 +1217,13 @@ impl Sheet<'_> {
         let mut heading = vec![self.heading("Pieces, and where to chalk them")];
         heading.push(Row::cells(&[
             start("no.", 0.0, 6.0, false),
-            start("piece", 6.0, 20.0, false),
+            start("piece", 5.0, 20.0, false),
             end("length × depth", column, 30.0, false),
         ]));
         let names = ["from B", "from A", "from B", "from A", "turn"];
         let mut cells: Vec<Cell<'_>> = (0..5).map(|i| end(names[i], stops[i], 12.0, false)).collect();
-        cells.push(start("P", 6.0, 3.0, true));
-        cells.push(start("Q", stops[1] + 1.4, 3.0, true));
+        cells.push(start("P", 5.0, 3.0, true));
+        cells.push(start("Q", stops[1] + 2.0, 3.0, true));
         heading.push(Row::cells(&cells));
         if let Some(rule) = heading.last_mut() {
             rule.height += 0.5;
@@ -1197,7 +1239,7 @@ impl Sheet<'_> {
                 let [p, q] = [marks.p, marks.q].map(|m| self.datum.measure(part.pose.apply(m)));
                 let (w, h) = part.piece.size();
                 let size = self.sizes(w, h);
-                let room = column - 6.0 - 1.5 - text::width(&size, LEAST_SIZE, false);
+                let room = column - 5.0 - 1.5 - text::width(&size, LEAST_SIZE, false);
                 let name = if several {
                     format!("{} ({})", part.piece.name, part.placed.job)
                 } else {
@@ -1207,17 +1249,16 @@ impl Sheet<'_> {
                 let number = part.number.to_string();
                 let first = Row::cells(&[
                     start(&number, 0.0, 6.0, true),
-                    start(&name, 6.0, room, true),
+                    start(&name, 5.0, room, true),
                     end(&size, column, 40.0, false),
                 ]);
                 let turn = part.pose.turn.rem_euclid(360.0);
                 let turn = format!("{}°", Decimal(if turn >= 359.95 { 0.0 } else { turn }, 1));
                 let numbers = [p[0], p[1], q[0], q[1]].map(|v| self.bare(v));
-                let mut cells: Vec<Cell<'_>> =
-                    numbers.iter().zip(stops).map(|(n, x)| end(n, x, 16.0, false)).collect();
+                let mut cells: Vec<Cell<'_>> = numbers.iter().zip(stops).map(|(n, x)| end(n, x, 16.0, false)).collect();
                 cells.push(end(&turn, stops[4], 11.0, false));
-                cells.push(start("P", 6.0, 3.0, false));
-                cells.push(start("Q", stops[1] + 1.4, 3.0, false));
+                cells.push(start("P", 5.0, 3.0, false));
+                cells.push(start("Q", stops[1] + 2.0, 3.0, false));
                 let mut second = Row::cells(&cells);
                 second.height += 0.5;
                 vec![first, second]
@@ -1234,29 +1275,56 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
+    /// The pieces that are drawn, copies together: the first of each kind with the numbers of all.
+    fn alike(&self) -> Vec<(&Part<'_>, Vec<usize>)> {
+        let mut out: Vec<(&Part<'_>, Vec<usize>)> = Vec::new();
+        for part in &self.parts {
+            let same = |other: &Part<'_>| {
+                other.placed.job == part.placed.job
+                    && other.piece.kind == part.piece.kind
+                    && other.piece.outline == part.piece.outline
+                    && other.piece.openings == part.piece.openings
+            };
+            match out.iter_mut().find(|(first, _)| same(first)) {
+                Some((_, numbers)) => numbers.push(part.number),
+                None => out.push((part, vec![part.number])),
+            }
+        }
+        out
+    }
+
     fn openings_block(&self) -> Option<Block> {
         let column = self.column();
         let mut groups = Vec::new();
-        for part in &self.parts {
+        for (part, numbers) in self.alike() {
             for (j, opening) in part.piece.openings.iter().enumerate() {
-                let id = format!("{}{}", part.number, letters(j));
+                let id = if numbers.len() == 1 {
+                    format!("{}{}", part.number, letters(j))
+                } else {
+                    format!("{} of {}", letters(j), ranges(&numbers))
+                };
+                let indent = if numbers.len() == 1 { 8.5 } else { 5.0 };
                 let extent = opening.shape.extent();
                 let size = self.sizes(extent.width(), extent.height());
-                let room = column - 8.5 - 1.5 - text::width(&size, LEAST_SIZE, false);
+                let room = column - indent - 1.5 - text::width(&size, LEAST_SIZE, false);
                 let name = short_name(&format!("{}, {}", opening.name, opening.kind.name()), LEAST_SIZE, false, room);
                 let c = opening.centre();
                 let centre = format!("{} | {}", self.bare(c.x), self.bare(c.y));
                 let rail = measure::narrowest_rail(part.piece, opening).distance;
                 let rail = if rail.is_finite() { format!("rail {}", self.bare(rail)) } else { String::new() };
-                let first = Row::cells(&[
-                    start(&id, 0.0, 8.5, true),
-                    start(&name, 8.5, room, false),
-                    end(&size, column, 40.0, false),
-                ]);
-                let mut second =
-                    Row::cells(&[start(&centre, 8.5, 34.0, false), end(&rail, column, 28.0, false)]);
+                // Copies share their rows, under a line of their numbers.
+                let mut rows = Vec::new();
+                let mut first = Row::cells(&[start(&name, indent, room, false), end(&size, column, 40.0, false)]);
+                if numbers.len() == 1 {
+                    first.items.extend(Row::cells(&[start(&id, 0.0, indent, true)]).items);
+                } else {
+                    rows.extend(Row::paragraph(&id, 0.0, column, true));
+                }
+                rows.push(first);
+                let mut second = Row::cells(&[start(&centre, indent, 34.0, false), end(&rail, column, 26.0, false)]);
                 second.height += 0.5;
-                groups.push(vec![first, second]);
+                rows.push(second);
+                groups.push(rows);
             }
         }
         if groups.is_empty() {
@@ -1324,8 +1392,14 @@ impl Sheet<'_> {
             if flaws.is_empty() {
                 continue;
             }
-            let mut icon = flaw_line(kind, &[pt(0.5, y), pt(5.0, y)]);
-            icon.extend(flaw_area(kind, &Ring::rectangle(BBox { min: pt(6.2, -2.9), max: pt(10.2, -0.2) }).to_region()));
+            let lines = flaws.iter().any(|f| matches!(f.body, FlawBody::Line(_)));
+            let areas = flaws.iter().any(|f| !matches!(f.body, FlawBody::Line(_)));
+            let (end, from) = if areas { (6.0, if lines { 7.0 } else { 3.0 }) } else { (10.5, 0.0) };
+            let mut icon = if lines { flaw_line(kind, &[pt(0.0, y), pt(end, y)]) } else { Vec::new() };
+            if areas {
+                let b = BBox { min: pt(from, -2.9), max: pt(from + 4.0, -0.2) };
+                icon.extend(flaw_area(kind, &Ring::rectangle(b).to_region()));
+            }
             add(margin(icon), &self.flaw_words(kind, &flaws));
         }
         if let Some(grain) = self.slab.grain.filter(|g| g.is_finite()) {
@@ -1390,7 +1464,9 @@ impl Sheet<'_> {
         let of = |line: bool| -> Vec<f64> {
             flaws
                 .iter()
-                .filter(|f| if line { matches!(f.body, FlawBody::Line(_)) } else { matches!(f.body, FlawBody::Spot(_)) })
+                .filter(
+                    |f| if line { matches!(f.body, FlawBody::Line(_)) } else { matches!(f.body, FlawBody::Spot(_)) },
+                )
                 .map(|f| 2.0 * f.radius)
                 .collect()
         };
@@ -1429,7 +1505,8 @@ impl Sheet<'_> {
         let sheet = format!("Sheet {} of {}", self.index + 1, self.plan.layouts.len());
         let mut notes = Vec::new();
         if !self.plan.unplaced.is_empty() {
-            notes.push(format!("{} pieces of the plan have no place", self.plan.unplaced.len()));
+            let n = self.plan.unplaced.len();
+            notes.push(if n == 1 { "1 piece has no place".to_owned() } else { format!("{n} pieces have no place") });
         }
         if rows_left_out > 0 {
             notes.push(format!("{rows_left_out} table rows do not fit: take larger paper"));
@@ -1438,15 +1515,32 @@ impl Sheet<'_> {
             notes.push(format!("{} marks do not fit: see the tables", self.left_out));
         }
         let label = |words: &str, bold: bool, size: f64| (words.to_owned(), bold, size);
-        let mut first = vec![
-            label(&self.plan.jobs.join(", "), true, 3.8),
-            label(&format!("Slab {}", self.slab.name), true, 3.8),
-            label(&sheet, false, LEAST_SIZE),
-        ];
-        first.extend(notes.iter().take(2).map(|n| label(n, true, LEAST_SIZE)));
+        let jobs = self.plan.jobs.join(", ");
+        let room = shares[0] * block.width() - 3.0;
+        let mut first = Vec::new();
+        if text::width(&text::clean(&jobs), 3.8, true) <= room {
+            first.push(label(&jobs, true, 3.8));
+        } else {
+            let mut lines = text::wrap(&jobs, LEAST_SIZE, true, room);
+            if lines.len() > 2 {
+                lines = vec![lines[0].clone(), text::shorten(&lines[1..].join(" "), LEAST_SIZE, true, room)];
+            }
+            first.extend(lines.iter().map(|l| label(l, true, LEAST_SIZE)));
+        }
+        let slab = format!("Slab {}", self.slab.name);
+        let large = text::width(&text::clean(&slab), 3.8, true) <= room;
+        first.push(label(&slab, true, if large { 3.8 } else { LEAST_SIZE }));
+        notes.truncate(2);
+        let line = if notes.len() > 1 { format!("{sheet}; {}", notes.remove(0)) } else { sheet };
+        first.push(label(&line, notes.len() > 1, LEAST_SIZE));
+        first.extend(notes.iter().map(|n| label(n, true, LEAST_SIZE)));
         let second = vec![
             label(&self.slab.material, true, 3.0),
-            label(&format!("{}{class}, {} thick", self.slab.stone.name(), shown.length(self.slab.thickness)), false, LEAST_SIZE),
+            label(
+                &format!("{}{class}, {} thick", self.slab.stone.name(), shown.length(self.slab.thickness)),
+                false,
+                LEAST_SIZE,
+            ),
             label(&lot, false, LEAST_SIZE),
             label(&format!("Slab {} overall", self.sizes(stone.width(), stone.height())), false, LEAST_SIZE),
             label(&format!("Slab area {}", shown.area(y.slab_mm2)), false, LEAST_SIZE),
@@ -1500,10 +1594,7 @@ impl Sheet<'_> {
         let Some(length) = lengths.iter().map(|l| l * unit).find(|l| l / self.scale <= room) else { return };
         let step = length / self.scale / 4.0;
         for i in 0..4 {
-            let b = BBox {
-                min: at + pt(f64::from(i) * step, 0.0),
-                max: at + pt(f64::from(i + 1) * step, 1.4),
-            };
+            let b = BBox { min: at + pt(f64::from(i) * step, 0.0), max: at + pt(f64::from(i + 1) * step, 1.4) };
             let fill = if i % 2 == 0 { Colour::BLACK } else { Colour::WHITE };
             let line = Some(Stroke::solid(Colour::BLACK, 0.2));
             self.items.push(Item::area(Layer::Margin, b.corners().to_vec(), line, Some(fill)));
