@@ -357,9 +357,12 @@ impl Sheet<'_> {
         // Marks that must be there come first, words that also stand in the margin last.
         self.mark_findings();
         self.mark_corners();
-        self.mark_rails();
-        self.mark_openings();
+        let far = self.mark_rails();
         self.mark_numbers();
+        self.mark_openings();
+        for (number, at, words) in far {
+            self.lead(&words, at, 0.0, Home::Piece(number), FAR);
+        }
         self.name_offcuts();
         self.name_pieces();
         self.short_dimensions();
@@ -545,7 +548,7 @@ impl Sheet<'_> {
             let stroke = Stroke::solid(Colour::VERMILLION, 0.5);
             self.items.push(Item::disc(Layer::Finding, at, 1.6, Some(stroke), None));
             let words = Words { lines: vec![(format!("!{}", i + 1), 3.4, true)], upright: false };
-            self.lead(&words, at, 1.8, None, Layer::Finding);
+            self.lead(&words, at, 1.8, Home::Anywhere, ACROSS);
         }
     }
 
@@ -592,7 +595,7 @@ impl Sheet<'_> {
                     .filter(|(m, _)| placer::box_in_ring(&placer::around(*m, wh), &ring))
                     .map(|(m, c)| (m, c + if openings.iter().any(|o| o.contains(m)) { 25.0 } else { 0.0 }))
                     .collect();
-                if let Some((m, _)) = self.placer.best(wh, candidates, 60.0) {
+                if let Some((m, _)) = self.placer.best(wh, candidates, 90.0) {
                     self.placer.take(placer::around(m, wh));
                     self.items.extend(badge.items(m - shift).into_iter().map(|i| i.of_piece(number)));
                     done = true;
@@ -606,7 +609,7 @@ impl Sheet<'_> {
             let radius = (text::width(&label, LEAST_SIZE, true) / 2.0).hypot(LEAST_SIZE * 0.4) + 0.35;
             let badge = Badge { label: &label, size: LEAST_SIZE, radius, back, beak: true };
             let (wh, shift) = badge.room();
-            match self.spot(wh, home, None) {
+            match self.spot(wh, home, Home::Piece(number), ACROSS) {
                 Some(m) => {
                     let c = m - shift;
                     let end = c + (home - c) * (radius / home.distance(c).max(radius));
@@ -659,13 +662,16 @@ impl Sheet<'_> {
                 }
                 if !done {
                     let words = Words { lines: vec![(id, LEAST_SIZE, true)], upright: false };
-                    self.lead(&words, centre, 0.6, Some(number), Layer::Label);
+                    self.lead(&words, centre, 0.6, Home::Piece(number), FAR);
                 }
             }
         }
     }
 
-    fn mark_rails(&mut self) {
+    /// Narrowest rails as dimension lines. Numbers that fit close by are put there at once, so that the numbers of the
+    /// pieces keep off; the others are returned, to be put where room is left.
+    fn mark_rails(&mut self) -> Vec<(usize, Point, Words)> {
+        let mut far = Vec::new();
         for i in 0..self.parts.len() {
             for j in 0..self.parts[i].openings.len() {
                 let part = &self.parts[i];
@@ -675,20 +681,18 @@ impl Sheet<'_> {
                     continue;
                 }
                 let (a, b) = (self.paper(part.pose.apply(rail.from)), self.paper(part.pose.apply(rail.to)));
-                self.dimension(a, b, &self.bare(rail.distance), number);
+                let words = Words::plain(self.bare(rail.distance));
+                let item = Item::lines(Layer::Dimension, ticked(a, b), Stroke::solid(Colour::BLACK, 0.22));
+                self.items.push(item.of_piece(number));
+                self.placer.take_line(a, b);
+                let middle = a.lerp(b, 0.5);
+                match self.spot(words.size(), middle, Home::Piece(number), 5.0) {
+                    Some(m) => self.place_led(&words, middle, 0.0, m, Home::Piece(number)),
+                    None => far.push((number, middle, words)),
+                }
             }
         }
-    }
-
-    /// A dimension line with slanted ticks and its number beside it.
-    fn dimension(&mut self, a: Point, b: Point, number: &str, piece: usize) {
-        let length = a.distance(b);
-        let along = if length > 1e-9 { (b - a) * (1.0 / length) } else { pt(1.0, 0.0) };
-        let slant = (along + along.left()) * 0.55;
-        let paths = vec![vec![a, b], vec![a - slant, a + slant], vec![b - slant, b + slant]];
-        self.items.push(Item::lines(Layer::Dimension, paths, Stroke::solid(Colour::BLACK, 0.22)).of_piece(piece));
-        self.placer.take_line(a, b);
-        self.lead(&Words::plain(number), a.lerp(b, 0.5), 0.0, Some(piece), Layer::Label);
+        far
     }
 
     fn name_offcuts(&mut self) {
@@ -707,13 +711,8 @@ impl Sheet<'_> {
             if let Some((m, _)) = self.placer.best(size, placer::grid(&b, size, middle), 10.0) {
                 self.put(&long, m, None);
             } else {
-                self.lead(
-                    &Words { lines: vec![(label, LEAST_SIZE, true)], upright: false },
-                    middle,
-                    0.0,
-                    None,
-                    Layer::Label,
-                );
+                let words = Words { lines: vec![(label, LEAST_SIZE, true)], upright: false };
+                self.lead(&words, middle, 0.0, Home::Anywhere, ACROSS);
             }
         }
     }
@@ -797,10 +796,7 @@ impl Sheet<'_> {
             }
             if let Some((m, _)) = self.placer.best(size, spots, 6.0) {
                 self.put(&words, m, Some(number));
-                let along = (b - a) * (1.0 / a.distance(b));
-                let slant = (along + along.left()) * 0.55;
-                let paths = vec![vec![a, b], vec![a - slant, a + slant], vec![b - slant, b + slant]];
-                self.items.push(Item::lines(Layer::Dimension, paths, THIN).of_piece(number));
+                self.items.push(Item::lines(Layer::Dimension, ticked(a, b), THIN).of_piece(number));
                 self.placer.take_line(a, b);
             }
         }
@@ -866,11 +862,11 @@ impl Sheet<'_> {
         }
     }
 
-    /// A free middle near a target for a box of that size, from which a leader to the target crosses no text.
-    fn spot(&self, size: (f64, f64), target: Point, piece: Option<usize>) -> Option<Point> {
-        let home = piece.and_then(|n| self.parts.iter().find(|p| p.number == n)).map(|p| self.paper_ring(&p.outline));
+    /// A free middle within `reach` mm of a target for a box of that size, from which a leader to the target crosses no
+    /// text. What belongs to a piece stays in it or off all pieces: in another it would be taken for that one's.
+    fn spot(&self, size: (f64, f64), target: Point, home: Home, reach: f64) -> Option<Point> {
         // Most labels find room close by, where only few things have to be looked at.
-        for reach in [20.0, 150.0] {
+        for reach in [reach.min(20.0), reach] {
             let far = pt(reach + size.0, reach + size.1);
             let local = self.placer.within(&BBox { min: target - far, max: target + far });
             let mut best: Option<(Point, f64)> = None;
@@ -879,17 +875,16 @@ impl Sheet<'_> {
                     break;
                 }
                 let room = placer::around(m, size);
-                let strange = home.as_ref().is_some_and(|h| !h.contains(m));
-                let own = own + if strange { 3.0 } else { 0.0 };
                 if let Some(c) = local.cost(&room)
                     && best.is_none_or(|b| own + c < b.1)
                     && local.is_clear(nearest(&room, target), target)
+                    && self.is_at_home(&room, home)
                 {
                     best = Some((m, own + c));
                 }
             }
             if let Some((m, cost)) = best
-                && (cost < 12.0 || reach > 100.0)
+                && (cost < 12.0 || reach > 20.0)
             {
                 return Some(m);
             }
@@ -897,25 +892,36 @@ impl Sheet<'_> {
         None
     }
 
+    /// True if a box on the paper lies inside its piece, or outside all pieces.
+    fn is_at_home(&self, room: &BBox, home: Home) -> bool {
+        let Home::Piece(number) = home else { return true };
+        let corners = room.corners().map(|p| (p - self.origin) * self.scale);
+        let b = BBox::of(&corners);
+        self.parts.iter().all(|part| {
+            let apart = !part.outline.bbox().near(&b, 0.0)
+                || !(corners.iter().any(|&c| part.outline.contains(c))
+                    || part.outline.edges().any(|(p, q)| placer::crosses(p, q, &b, 0.0)));
+            apart || (part.number == number && placer::box_in_ring(&b, &part.outline))
+        })
+    }
+
     /// Puts words near a target, with a leader unless they touch it. `clear` is the radius of the mark at the target.
-    fn lead(&mut self, words: &Words, target: Point, clear: f64, piece: Option<usize>, layer: Layer) {
+    fn lead(&mut self, words: &Words, target: Point, clear: f64, home: Home, reach: f64) {
         let size = words.size();
-        let Some(m) = self.spot((size.0 + 2.0 * clear, size.1 + 2.0 * clear), target, piece) else {
-            self.left_out += 1;
-            return;
-        };
-        let room = placer::around(m, size);
+        match self.spot((size.0 + 2.0 * clear, size.1 + 2.0 * clear), target, home, reach) {
+            Some(m) => self.place_led(words, target, clear, m, home),
+            None => self.left_out += 1,
+        }
+    }
+
+    fn place_led(&mut self, words: &Words, target: Point, clear: f64, middle: Point, home: Home) {
+        let room = placer::around(middle, words.size());
         let near = nearest(&room, target);
         if near.distance(target) > 1.6 + clear {
             let start = target + (near - target) * (clear / near.distance(target));
             self.leader(near, start);
         }
-        self.placer.take(room);
-        for t in words.texts(m) {
-            let mut item = Item::text(if layer == Layer::Finding { layer } else { Layer::Label }, t);
-            item.piece = piece;
-            self.items.push(item);
-        }
+        self.put(words, middle, if let Home::Piece(n) = home { Some(n) } else { None });
     }
 
     fn leader(&mut self, from: Point, to: Point) {
@@ -923,6 +929,28 @@ impl Sheet<'_> {
         self.items.push(Item::disc(Layer::Dimension, to, 0.35, None, Some(Colour::BLACK)));
         self.placer.take_line(from, to);
     }
+}
+
+/// Whose a label is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Home {
+    /// The piece of that number.
+    Piece(usize),
+    /// Nobody's: it may lie anywhere.
+    Anywhere,
+}
+
+/// How far a label may lie from what it tells, mm: farther, nobody finds it.
+const FAR: f64 = 25.0;
+/// The same for what must be on the drawing: across the whole of it.
+const ACROSS: f64 = 150.0;
+
+/// A dimension line with slanted ticks at its ends.
+fn ticked(a: Point, b: Point) -> Vec<Vec<Point>> {
+    let length = a.distance(b);
+    let along = if length > 1e-9 { (b - a) * (1.0 / length) } else { pt(1.0, 0.0) };
+    let slant = (along + along.left()) * 0.55;
+    vec![vec![a, b], vec![a - slant, a + slant], vec![b - slant, b + slant]]
 }
 
 /// The point of a box nearest to a target.
