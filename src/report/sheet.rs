@@ -104,6 +104,8 @@ struct Sheet<'a> {
     items: Vec<Item>,
     placer: Placer,
     left_out: usize,
+    /// Numbers of rails that have no room yet: of which piece, whether it is a copy, for which place, what.
+    rails: Vec<(usize, bool, Point, Words)>,
 }
 
 impl<'a> Sheet<'a> {
@@ -147,6 +149,7 @@ impl<'a> Sheet<'a> {
             items: Vec::new(),
             placer: Placer::new(BBox::EMPTY),
             left_out: 0,
+            rails: Vec::new(),
         }
     }
 
@@ -357,12 +360,10 @@ impl Sheet<'_> {
         // Marks that must be there come first, words that also stand in the margin last.
         self.mark_findings();
         self.mark_corners();
-        let far = self.mark_rails();
+        self.mark_rails();
         self.mark_numbers();
         self.mark_openings();
-        for (number, at, words) in far {
-            self.lead(&words, at, 0.0, Home::Piece(number), FAR);
-        }
+        self.number_rails();
         self.name_offcuts();
         self.name_pieces();
         self.short_dimensions();
@@ -662,16 +663,21 @@ impl Sheet<'_> {
                 }
                 if !done {
                     let words = Words { lines: vec![(id, LEAST_SIZE, true)], upright: false };
-                    self.lead(&words, centre, 0.6, Home::Piece(number), FAR);
+                    let before = self.left_out;
+                    if self.is_copy(number) {
+                        self.lead(&words, centre, 0.6, Home::Piece(number), CLOSE);
+                        self.left_out = before;
+                    } else {
+                        self.lead(&words, centre, 0.6, Home::Piece(number), FAR);
+                    }
                 }
             }
         }
     }
 
     /// Narrowest rails as dimension lines. Numbers that fit close by are put there at once, so that the numbers of the
-    /// pieces keep off; the others are returned, to be put where room is left.
-    fn mark_rails(&mut self) -> Vec<(usize, Point, Words)> {
-        let mut far = Vec::new();
+    /// pieces keep off; of copies only on the first.
+    fn mark_rails(&mut self) {
         for i in 0..self.parts.len() {
             for j in 0..self.parts[i].openings.len() {
                 let part = &self.parts[i];
@@ -682,17 +688,36 @@ impl Sheet<'_> {
                 }
                 let (a, b) = (self.paper(part.pose.apply(rail.from)), self.paper(part.pose.apply(rail.to)));
                 let words = Words::plain(self.bare(rail.distance));
+                let copy = self.is_copy(number);
                 let item = Item::lines(Layer::Dimension, ticked(a, b), Stroke::solid(Colour::BLACK, 0.22));
                 self.items.push(item.of_piece(number));
                 self.placer.take_line(a, b);
-                let middle = a.lerp(b, 0.5);
-                match self.spot(words.size(), middle, Home::Piece(number), 5.0) {
-                    Some(m) => self.place_led(&words, middle, 0.0, m, Home::Piece(number)),
-                    None => far.push((number, middle, words)),
-                }
+                self.rails.push((number, copy, a.lerp(b, 0.5), words));
             }
         }
-        far
+        self.put_rails(|copy| !copy, CLOSE);
+    }
+
+    /// Puts the numbers of rails that have none yet. What a copy has no room for stands on the first of its kind.
+    fn number_rails(&mut self) {
+        self.put_rails(|copy| !copy, FAR);
+        self.put_rails(|copy| copy, CLOSE);
+        self.left_out += self.rails.iter().filter(|r| !r.1).count();
+    }
+
+    fn put_rails(&mut self, wanted: impl Fn(bool) -> bool, reach: f64) {
+        for (number, copy, at, words) in std::mem::take(&mut self.rails) {
+            let home = Home::Piece(number);
+            match self.spot(words.size(), at, home, reach).filter(|_| wanted(copy)) {
+                Some(m) => self.place_led(&words, at, 0.0, m, home),
+                None => self.rails.push((number, copy, at, words)),
+            }
+        }
+    }
+
+    /// True if a like piece with a lower number is on the sheet.
+    fn is_copy(&self, number: usize) -> bool {
+        !self.alike().iter().any(|(first, _)| first.number == number)
     }
 
     fn name_offcuts(&mut self) {
@@ -940,6 +965,8 @@ enum Home {
     Anywhere,
 }
 
+/// How far a label may lie from what it tells to be seen with it at a glance, mm.
+const CLOSE: f64 = 5.0;
 /// How far a label may lie from what it tells, mm: farther, nobody finds it.
 const FAR: f64 = 25.0;
 /// The same for what must be on the drawing: across the whole of it.
@@ -1465,7 +1492,10 @@ impl Sheet<'_> {
             add(line(CENTRE), "centre lines of an opening");
             let (a, b, s) = (pt(2.0, y), pt(8.0, y), pt(0.55, 0.55));
             let paths = vec![vec![a, b], vec![a - s, a + s], vec![b - s, b + s]];
-            add(vec![Item::lines(Layer::Margin, paths, Stroke::solid(Colour::BLACK, 0.22))], "narrowest rail");
+            add(
+                vec![Item::lines(Layer::Margin, paths, Stroke::solid(Colour::BLACK, 0.22))],
+                "narrowest rail (of copies: on the first)",
+            );
         }
         add(line(TRIM), &format!("trim, {}", self.settings.shown.length(self.question.shop.limits.trim)));
         if !self.layout.offcuts.is_empty() {
