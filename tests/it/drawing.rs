@@ -1,6 +1,7 @@
 //! The sheets and the summary: what must be on them, where it must lie, and that a person can read it.
 
 use std::collections::BTreeSet;
+use std::io::Write as _;
 
 use scantling::geom::curve::Corner;
 use scantling::geom::{BBox, Pose, Ring, distance, pt};
@@ -87,8 +88,11 @@ fn question(slabs: Vec<Slab>, jobs: Vec<(&str, Vec<Piece>)>) -> Question {
     Question { jobs, rack: slabs, shop: Shop::default() }
 }
 
+/// A piece by name, its turn and its shift.
+type Put<'a> = (&'a str, f64, [f64; 2]);
+
 /// A plan by hand: for every slab where its pieces lie.
-fn plan(q: &Question, layouts: Vec<(&str, Vec<(&str, f64, [f64; 2])>)>) -> Plan {
+fn plan(q: &Question, layouts: Vec<(&str, Vec<Put<'_>>)>) -> Plan {
     let owner = |piece: &str| {
         q.jobs.iter().find(|j| j.pieces.iter().any(|p| p.name == piece)).map_or("?", |j| &j.name).to_owned()
     };
@@ -354,7 +358,7 @@ fn sheets() -> Vec<(String, Question, Plan, Settings)> {
 /// Every sheet is written here, so that a person can look at it after a test run.
 fn keep(label: &str, svg: &str) {
     let path = std::path::Path::new(env!("CARGO_TARGET_TMPDIR")).join(format!("{}.svg", label.replace(' ', "-")));
-    std::fs::write(path, svg).unwrap();
+    std::fs::File::create(path).unwrap().write_all(svg.as_bytes()).unwrap();
 }
 
 fn overlap(a: &BBox, b: &BBox) -> bool {
