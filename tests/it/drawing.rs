@@ -403,6 +403,40 @@ fn a_sheet_can_be_read() {
     }
 }
 
+/// Plans that nobody would cut: pieces of any size at any turn, over one another. The sheet must still be readable.
+#[test]
+fn a_sheet_of_pieces_thrown_at_random_can_be_read() {
+    let mut state = 7_u64;
+    let mut random = |low: f64, high: f64| {
+        state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+        low + (high - low) * ((state >> 33) as f64 / f64::from(1_u32 << 31))
+    };
+    for round in 0..12 {
+        let mut pieces = Vec::new();
+        let mut poses = Vec::new();
+        for i in 0..=round {
+            let (w, d) = (random(80.0, 1800.0), random(50.0, 700.0));
+            let mut openings = Vec::new();
+            if w > 400.0 && d > 300.0 {
+                let size = [w * random(0.1, 0.6), d * random(0.1, 0.6)];
+                openings.push(hole("pit", OpeningKind::Other, size, 5.0, [w * 0.2, d * 0.2]));
+            }
+            pieces.push(run(&format!("shard {i}"), w, d, openings));
+            poses.push((random(-400.0, 400.0), [random(700.0, 2300.0), random(600.0, 1200.0)]));
+        }
+        let names: Vec<String> = pieces.iter().map(|p| p.name.clone()).collect();
+        let outline = [[0.0, 0.0], [3000.0, random(-80.0, 80.0)], [2950.0, 1900.0], [random(-60.0, 60.0), 1850.0]];
+        let mut stone = slab("S", &outline, vec![]);
+        stone.grain = Some(random(0.0, 360.0));
+        let q = question(vec![stone], vec![("Scrap yard", pieces)]);
+        let p = plan(&q, vec![("S", names.iter().zip(&poses).map(|(n, &(t, s))| (n.as_str(), t, s)).collect())]);
+        for (_, paper) in Paper::NAMES {
+            let scene = sheet::scene(&q, &p, 0, &Settings { shown: Shown::Mm, paper });
+            assert_eq!(faults(&scene), Vec::<String>::new(), "round {round} on {}", paper.name());
+        }
+    }
+}
+
 #[test]
 fn the_reading_test_finds_faults() {
     let (q, p) = galley();

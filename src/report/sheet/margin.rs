@@ -79,7 +79,7 @@ impl Sheet<'_> {
     /// Where the number cells of the chalk table end: P from B, P from A, Q from B, Q from A, turn.
     fn stops(&self) -> [f64; 5] {
         match self.settings.shown {
-            Shown::Mm => [17.2, 27.4, 41.6, 51.8, 61.5],
+            Shown::Mm => [16.8, 26.6, 40.6, 50.4, 60.0],
             Shown::In => [21.6, 36.2, 53.0, 67.4, 78.0],
         }
     }
@@ -315,7 +315,7 @@ impl Sheet<'_> {
             let paths = vec![vec![a, b], vec![a - s, a + s], vec![b - s, b + s]];
             add(
                 vec![Item::lines(Layer::Margin, paths, Stroke::solid(Colour::BLACK, 0.22))],
-                "narrowest rail (of copies: on the first)",
+                "narrowest rail (copies: on the first)",
             );
         }
         add(line(TRIM), &format!("trim, {}", self.settings.shown.length(self.question.shop.limits.trim)));

@@ -26,8 +26,10 @@ const SCALES: [f64; 10] = [5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 30.0, 40.0, 5
 const MARGIN: f64 = 7.0;
 /// Height of the title block, mm.
 const TITLE: f64 = 26.0;
-/// Room for the measuring lines and their letters round the slab, mm.
-const PAD: f64 = 8.0;
+/// Room for the ends of the measuring lines to the left of the slab and below it, mm.
+const PAD: f64 = 5.0;
+/// Room for their other ends, which bear their letters, mm.
+const PAD_LETTER: f64 = 8.0;
 /// Distance between columns, mm.
 const GUTTER: f64 = 2.0;
 
@@ -134,7 +136,11 @@ impl<'a> Sheet<'a> {
             }
             near
         });
-        let extent = parts.iter().fold(stone, |b, p| b.join(p.outline.bbox()));
+        let datum = Datum::of(&slab.outline);
+        // The measuring lines may run outside the slab's box.
+        let [right, high] = datum.reach;
+        let lines = [datum.origin, datum.point(right, 0.0), datum.point(0.0, high)];
+        let extent = parts.iter().fold(stone.join(BBox::of(&lines)), |b, p| b.join(p.outline.bbox()));
         let remarks = remarks(plan, layout, &parts, &extent);
         Self {
             question,
@@ -146,7 +152,7 @@ impl<'a> Sheet<'a> {
             parts,
             missing,
             remarks,
-            datum: Datum::of(&slab.outline),
+            datum,
             extent,
             scale: 1.0,
             origin: pt(0.0, 0.0),
@@ -193,8 +199,9 @@ impl<'a> Sheet<'a> {
             coarser *= 2.0;
             scales.push(coarser);
         }
+        let pads = PAD + PAD_LETTER;
         for &scale in &scales {
-            let (w, h) = (self.extent.width() / scale + 2.0 * PAD, self.extent.height() / scale + 2.0 * PAD);
+            let (w, h) = (self.extent.width() / scale + pads, self.extent.height() / scale + pads);
             let room = frame.height() - TITLE - 2.0;
             if w > frame.width() || h > room {
                 continue;
@@ -234,7 +241,7 @@ impl<'a> Sheet<'a> {
 
     fn column(&self) -> f64 {
         match self.settings.shown {
-            Shown::Mm => 61.5,
+            Shown::Mm => 60.0,
             Shown::In => 78.0,
         }
     }
