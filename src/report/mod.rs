@@ -1,1 +1,82 @@
-//! Drawings and text. Decides nothing.
+//! Drawings and text. In: a question and a plan. Out: strings. Decides nothing about the plan, and knows no file, screen
+//! or clock.
+//!
+//! A sheet is first built as a [`scene::Scene`] ([`sheet`]): plain shapes and texts in paper millimetres, every decision
+//! taken. [`svg`] prints a scene and decides nothing. Figures (areas, yields, rails, positions) are measured on the
+//! geometry of the question at the poses of the plan, so that a drawing cannot disagree with its own numbers.
+
+mod datum;
+mod flow;
+mod hatch;
+mod measure;
+mod placer;
+pub mod scene;
+pub mod sheet;
+mod summary;
+pub mod svg;
+pub mod text;
+
+pub use summary::summary;
+
+use crate::model::{Plan, Question};
+use crate::units::{MM_PER_INCH, Shown};
+
+/// Paper sizes, landscape.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Paper {
+    /// ISO 216 A4, 297 x 210 mm.
+    #[default]
+    A4,
+    /// ISO 216 A3, 420 x 297 mm.
+    A3,
+    /// 11 x 8 1/2 in.
+    Letter,
+    /// 17 x 11 in.
+    Tabloid,
+}
+
+impl Paper {
+    /// Names with what each means.
+    pub const NAMES: [(&'static str, Self); 4] =
+        [("A4", Self::A4), ("A3", Self::A3), ("Letter", Self::Letter), ("Tabloid", Self::Tabloid)];
+
+    /// Its name.
+    #[must_use]
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::A4 => "A4",
+            Self::A3 => "A3",
+            Self::Letter => "Letter",
+            Self::Tabloid => "Tabloid",
+        }
+    }
+
+    /// Width and height, mm, landscape.
+    #[must_use]
+    pub const fn size(self) -> (f64, f64) {
+        match self {
+            Self::A4 => (297.0, 210.0),
+            Self::A3 => (420.0, 297.0),
+            Self::Letter => (11.0 * MM_PER_INCH, 8.5 * MM_PER_INCH),
+            Self::Tabloid => (17.0 * MM_PER_INCH, 11.0 * MM_PER_INCH),
+        }
+    }
+}
+
+/// How results are shown to people.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Settings {
+    /// Units of all numbers on the sheet.
+    pub shown: Shown,
+    /// The paper.
+    pub paper: Paper,
+}
+
+/// The drawing of one slab of the plan (`layout` counts from 0) as an SVG document to scale on the paper.
+///
+/// Every input gives a well-formed document: a layout that the plan does not have, a slab that the rack does not have, and
+/// pieces that cannot be drawn are said on the sheet.
+#[must_use]
+pub fn layout_svg(question: &Question, plan: &Plan, layout: usize, settings: &Settings) -> String {
+    svg::print(&sheet::scene(question, plan, layout, settings))
+}

@@ -1,0 +1,151 @@
+//! What a report says of a layout, measured on the geometry of the question at the poses of the plan.
+
+use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
+use crate::model::{Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+
+/// A placed piece that can be drawn.
+#[derive(Clone, Debug)]
+pub struct Part<'a> {
+    /// Its number on the sheet, from 1, in the order of the plan.
+    pub number: usize,
+    /// What the plan says of it.
+    pub placed: &'a Placed,
+    /// What the job says of it.
+    pub piece: &'a Piece,
+    /// Where it lies.
+    pub pose: Pose,
+    /// Its outline, slab frame.
+    pub outline: Ring,
+    /// Its openings, slab frame, in the order of the piece.
+    pub openings: Vec<Ring>,
+}
+
+/// The slab of a layout, if the rack has it.
+#[must_use]
+pub fn slab<'a>(question: &'a Question, layout: &Layout) -> Option<&'a Slab> {
+    question.rack.iter().find(|s| s.name == layout.slab)
+}
+
+/// The pieces of a layout that can be drawn, and in words why others cannot.
+#[must_use]
+pub fn parts<'a>(question: &'a Question, layout: &'a Layout) -> (Vec<Part<'a>>, Vec<String>) {
+    let mut parts = Vec::new();
+    let mut missing = Vec::new();
+    for (i, placed) in layout.placed.iter().enumerate() {
+        let piece = question
+            .jobs
+            .iter()
+            .find(|j| j.name == placed.job)
+            .and_then(|j| j.pieces.iter().find(|p| p.name == placed.piece));
+        let pose = placed.pose();
+        let Some(piece) = piece else {
+            missing.push(format!("{}: not drawn, no job has it", placed.piece));
+            continue;
+        };
+        let within = |v: f64| v.is_finite() && v.abs() <= tol::MAX_COORD;
+        if !(within(pose.turn) && within(pose.shift.x) && within(pose.shift.y)) {
+            missing.push(format!("{}: not drawn, its position is out of all range", placed.piece));
+            continue;
+        }
+        let outline = pose.ring(&piece.outline.ring);
+        let openings = piece.openings.iter().map(|o| pose.ring(&o.ring)).collect();
+        parts.push(Part { number: i + 1, placed, piece, pose, outline, openings });
+    }
+    (parts, missing)
+}
+
+/// Areas of a layout.
+#[must_use]
+pub fn yields(question: &Question, layout: &Layout, slab: &Slab) -> Yield {
+    let (parts, _) = parts(question, layout);
+    let pieces: f64 = parts.iter().map(|p| p.piece.outline.ring.area()).sum();
+    let openings: f64 = parts.iter().flat_map(|p| &p.piece.openings).map(|o| o.ring.area()).sum();
+    Yield::of(slab.outline.area(), usable(question, slab).area(), pieces, openings)
+}
+
+/// The slab's outline less the trim all round.
+#[must_use]
+pub fn usable(question: &Question, slab: &Slab) -> Region {
+    sum::shrunk(&slab.outline.to_region(), question.shop.limits.trim, tol::FLATTEN)
+}
+
+/// The narrowest stone between an opening and the outline of its piece: how wide, and between which points (piece frame,
+/// the first on the outline).
+#[must_use]
+pub fn narrowest_rail(piece: &Piece, opening: &Opening) -> distance::Nearest {
+    distance::ring_lines(&piece.outline.ring, &opening.ring)
+}
+
+/// Two points of a piece that a sawyer can mark on the stone, piece frame.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Marks {
+    /// The one nearer to the corner of the two lines.
+    pub p: Point,
+    /// The other.
+    pub q: Point,
+    /// Directions of the sides that meet at `p` and at `q` (unit vectors away from the corner, piece frame); `None` for a
+    /// round piece, whose marks are its middle and the end of a half axis.
+    pub sides: Option<[[Point; 2]; 2]>,
+}
+
+/// The corners of a piece that lie lowest left and highest right, seen in a direction: `along` is a unit vector in the
+/// slab frame. Where sides meet in a rounding, the corner is where they would meet.
+#[must_use]
+pub fn marks(piece: &Piece, pose: &Pose, along: Point) -> Marks {
+    match &piece.outline.shape {
+        Shape::Ellipse { centre, half_x, .. } => Marks { p: *centre, q: *centre + pt(*half_x, 0.0), sides: None },
+        Shape::Polygon(corners) => {
+            let n = corners.len();
+            let height = |i: usize| {
+                let p = pose.apply(corners[i].at);
+                p.dot(along) + along.cross(p)
+            };
+            let pick =
+                |sign: f64| (0..n).min_by(|&i, &j| (sign * height(i)).total_cmp(&(sign * height(j)))).unwrap_or(0);
+            let (p, q) = (pick(1.0), pick(-1.0));
+            let unit = |v: Point| v * (1.0 / v.norm().max(tol::SAME_POINT));
+            let sides = |i: usize| {
+                let at = corners[i].at;
+                [unit(corners[(i + 1) % n].at - at), unit(corners[(i + n - 1) % n].at - at)]
+            };
+            Marks { p: corners[p].at, q: corners[q].at, sides: Some([sides(p), sides(q)]) }
+        }
+    }
+}
+
+/// The lines of the front edge, piece frame: the edges on y = 0; if there is none, the lowest point twice.
+#[must_use]
+pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
+    // Half a millimetre: templates are no better.
+    let level = |p: Point| p.y.abs() <= 0.5;
+    let on: Vec<_> = piece.outline.ring.edges().filter(|&(a, b)| level(a) && level(b) && a.distance(b) > 1.0).collect();
+    let round = matches!(piece.outline.shape, Shape::Ellipse { .. });
+    if !on.is_empty() && !round {
+        return on;
+    }
+    let lowest =
+        piece.outline.ring.points().iter().copied().min_by(|a, b| a.y.total_cmp(&b.y).then(a.x.total_cmp(&b.x)));
+    match (&piece.outline.shape, lowest) {
+        (Shape::Ellipse { centre, half_y, .. }, _) => {
+            let p = *centre - pt(0.0, *half_y);
+            vec![(p, p)]
+        }
+        (Shape::Polygon(_), Some(p)) => vec![(p, p)],
+        (Shape::Polygon(_), None) => Vec::new(),
+    }
+}
+
+/// All slabs of a plan together.
+#[must_use]
+pub fn total(question: &Question, plan: &Plan) -> Yield {
+    let mut sums = [0.0; 4];
+    for layout in &plan.layouts {
+        if let Some(slab) = slab(question, layout) {
+            let y = yields(question, layout, slab);
+            for (s, v) in sums.iter_mut().zip([y.slab_mm2, y.usable_mm2, y.pieces_mm2, y.openings_mm2]) {
+                *s += v;
+            }
+        }
+    }
+    Yield::of(sums[0], sums[1], sums[2], sums[3])
+}

@@ -1,0 +1,213 @@
+//! The plan in text for a terminal: aligned, at most 100 characters a line, plain characters but for m², ft², × and what
+//! names bring along. In: question, plan, units. Out: a string. Knows no terminal.
+
+use super::measure;
+use super::text;
+use crate::model::{Finding, Grade, Plan, Question};
+use crate::units::Shown;
+
+/// Longest line, characters.
+const WIDTH: usize = 100;
+
+/// The summary of a plan. Lengths and areas in the shown units, money in the shop's currency.
+#[must_use]
+pub fn summary(question: &Question, plan: &Plan, shown: Shown) -> String {
+    let mut out = Lines(String::new());
+    let jobs: Vec<String> = plan.jobs.iter().map(|j| text::clean(j)).collect();
+    out.wrapped("Plan for ", &jobs.join(", "));
+    slabs(&mut out, question, plan, shown);
+    whole(&mut out, question, plan, shown);
+    unplaced(&mut out, plan, shown);
+    findings(&mut out, plan);
+    out.0
+}
+
+/// Text that grows by lines.
+struct Lines(String);
+
+impl Lines {
+    fn line(&mut self, line: &str) {
+        self.0.push_str(line.trim_end());
+        self.0.push('\n');
+    }
+
+    /// A label, then text that goes on below itself.
+    fn wrapped(&mut self, label: &str, words: &str) {
+        let indent = label.chars().count();
+        let room = WIDTH.saturating_sub(indent).max(20);
+        let lines = wrap(words, room);
+        for (i, line) in lines.iter().enumerate() {
+            let lead = if i == 0 { label.to_owned() } else { " ".repeat(indent) };
+            self.line(&format!("{lead}{line}"));
+        }
+        if lines.is_empty() {
+            self.line(label);
+        }
+    }
+
+    fn row(&mut self, label: &str, words: &str) {
+        self.wrapped(&format!("  {label:<18}"), words);
+    }
+}
+
+/// Lines of at most `room` characters; words that are too long are broken.
+fn wrap(words: &str, room: usize) -> Vec<String> {
+    let mut lines: Vec<String> = Vec::new();
+    let mut line = String::new();
+    let mut length = 0;
+    for word in text::clean(words).split_whitespace() {
+        let mut rest: Vec<char> = word.chars().collect();
+        if length > 0 && length + 1 + rest.len() <= room {
+            line.push(' ');
+            line.extend(&rest);
+            length += 1 + rest.len();
+            continue;
+        }
+        if length > 0 {
+            lines.push(std::mem::take(&mut line));
+        }
+        while rest.len() > room {
+            lines.push(rest.drain(..room).collect());
+        }
+        length = rest.len();
+        line.extend(rest);
+    }
+    if length > 0 {
+        lines.push(line);
+    }
+    lines
+}
+
+/// At most `room` characters, cut with three dots.
+fn cut(words: &str, room: usize) -> String {
+    let words = text::clean(words);
+    if words.chars().count() <= room {
+        return words;
+    }
+    let head: String = words.chars().take(room.saturating_sub(3)).collect();
+    format!("{}...", head.trim_end())
+}
+
+fn percent(share: f64) -> String {
+    format!("{:.1} %", share * 100.0)
+}
+
+fn slabs(out: &mut Lines, question: &Question, plan: &Plan, shown: Shown) {
+    if plan.layouts.is_empty() {
+        return;
+    }
+    out.line("");
+    out.line(&format!(
+        "{:<24}{:>7}{:>12}{:>12}{:>9}{:>9}{:>9}{:>12}",
+        "Slab", "pieces", "area", "usable", "gross", "net", "waste", "price"
+    ));
+    for layout in &plan.layouts {
+        let name = cut(&layout.slab, 23);
+        let Some(slab) = measure::slab(question, layout) else {
+            out.line(&format!("{name:<24}{:>7}  not on the rack", layout.placed.len()));
+            continue;
+        };
+        let y = measure::yields(question, layout, slab);
+        out.line(&format!(
+            "{name:<24}{:>7}{:>12}{:>12}{:>9}{:>9}{:>9}{:>12.2}",
+            layout.placed.len(),
+            shown.area(y.slab_mm2),
+            shown.area(y.usable_mm2),
+            percent(y.gross),
+            percent(y.net),
+            percent(1.0 - y.gross),
+            slab.price
+        ));
+        let (_, missing) = measure::parts(question, layout);
+        for words in missing {
+            out.wrapped("    not counted: ", &words);
+        }
+        for offcut in &layout.offcuts {
+            let [w, h] = offcut.rectangle.size;
+            let size = format!("{} × {}", shown.bare_length(w), shown.length(h));
+            out.line(&format!("    keeps an offcut of {size} ({})", shown.area(w * h)));
+        }
+    }
+}
+
+fn whole(out: &mut Lines, question: &Question, plan: &Plan, shown: Shown) {
+    let y = measure::total(question, plan);
+    let kept: f64 =
+        plan.layouts.iter().flat_map(|l| &l.offcuts).map(|o| o.rectangle.size[0] * o.rectangle.size[1]).sum();
+    let pieces: usize = plan.layouts.iter().map(|l| l.placed.len()).sum();
+    let wanted = question.pieces().count();
+    out.line("");
+    out.line("Whole plan");
+    out.row("pieces placed", &format!("{pieces} of {wanted}"));
+    out.row("slabs used", &format!("{}, {} in all", plan.layouts.len(), shown.area(y.slab_mm2)));
+    out.row("gross yield", &format!("{}  pieces with their openings filled, over the slabs' area", percent(y.gross)));
+    out.row("net yield", &format!("{}  pieces without their openings, over the slabs' area", percent(y.net)));
+    out.row("waste", &format!("{}  slab outside the pieces, kept offcuts included", percent(1.0 - y.gross)));
+    if y.slab_mm2 > 0.0 && kept > 0.0 {
+        out.row("kept offcuts", &format!("{}  ({})", percent(kept / y.slab_mm2), shown.area(kept)));
+    }
+    if let Some(worth) = plan.offcut_worth {
+        out.row("worth of offcuts", &format!("{worth:.2}"));
+    }
+    out.row("cost", &cost(plan));
+    if let Some(rule) = &plan.bound_rule {
+        out.row("bound by", rule);
+    }
+    if let Some(margin) = plan.flaw_margin {
+        out.row("margin to flaws", &format!("{} beyond the flaw gap", shown.length(margin)));
+    }
+}
+
+fn cost(plan: &Plan) -> String {
+    if plan.proven {
+        return format!("{:.2}, no plan can cost less", plan.cost);
+    }
+    let bound = format!("{:.2}, bound {:.2}", plan.cost, plan.cost_bound);
+    if !plan.unplaced.is_empty() {
+        return format!("{bound} (a plan that places everything costs at least that)");
+    }
+    // The share of the cost that might be saved at most.
+    if plan.cost > 0.0 && plan.cost_bound.is_finite() {
+        return format!("{bound}, gap {}", percent((plan.cost - plan.cost_bound) / plan.cost));
+    }
+    bound
+}
+
+fn unplaced(out: &mut Lines, plan: &Plan, shown: Shown) {
+    if plan.unplaced.is_empty() {
+        return;
+    }
+    out.line("");
+    out.line(&format!("Without a place: {}", plan.unplaced.len()));
+    for u in &plan.unplaced {
+        let numbers = if u.needed > 0.0 {
+            format!(" (needed {}, found {})", shown.length(u.needed), shown.length(u.found))
+        } else {
+            String::new()
+        };
+        out.wrapped("  ", &format!("{} ({}): {}{numbers}", u.piece, u.job, u.reason));
+    }
+}
+
+fn findings(out: &mut Lines, plan: &Plan) {
+    out.line("");
+    if plan.findings.is_empty() {
+        out.line("Findings: none");
+        return;
+    }
+    for (grade, heading) in
+        [(Grade::Broken, "Rules broken, do not cut"), (Grade::Warning, "Look before cutting"), (Grade::Note, "Notes")]
+    {
+        let these: Vec<&Finding> = plan.findings.iter().filter(|f| f.grade == grade).collect();
+        if these.is_empty() {
+            continue;
+        }
+        out.line(&format!("{heading}: {}", these.len()));
+        for f in these {
+            let place: Vec<&str> =
+                [&f.slab, &f.job, &f.piece, &f.opening].into_iter().filter_map(|p| p.as_deref()).collect();
+            let place = if place.is_empty() { String::new() } else { format!(" [{}]", place.join(" / ")) };
+            out.wrapped(&format!("  {:<23} ", f.rule.name()), &format!("{}{place}", f.message));
+        }
+    }
+}
