@@ -18,7 +18,7 @@
 //! | [`cli`] | arguments, settings, exit codes | everything |
 
 pub mod check;
-//pub mod cli;
+pub mod cli;
 pub mod diag;
 pub mod geom;
 pub mod io;

@@ -1,5 +1,5 @@
 //! The `scantling` program: everything is in the library.
 
 fn main() -> std::process::ExitCode {
-    std::process::ExitCode::SUCCESS
+    scantling::cli::main()
 }

@@ -96,6 +96,22 @@ pub fn write_atomically(path: &Path, bytes: &[u8]) -> Result<(), Remarks> {
     })
 }
 
+/// Removes the files of a folder whose names start and end so. A folder that is not there has none.
+///
+/// # Errors
+/// What the file system says of the first file that cannot be removed.
+pub fn remove_matching(folder: &Path, start: &str, end: &str) -> Result<(), Remarks> {
+    let Ok(entries) = fs::read_dir(folder) else { return Ok(()) };
+    for entry in entries.flatten() {
+        let name = entry.file_name();
+        let matches = name.to_str().is_some_and(|n| n.starts_with(start) && n.ends_with(end));
+        if matches && entry.path().is_file() {
+            fs::remove_file(entry.path()).map_err(|error| explain(&entry.path(), &error))?;
+        }
+    }
+    Ok(())
+}
+
 fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
     /// Tells apart writers of one process; the process id tells apart processes.
     static COUNT: AtomicU32 = AtomicU32::new(0);

@@ -48,6 +48,8 @@ pub(super) struct JobRead {
     pub(super) name: Option<(String, usize)>,
     /// Where the material stands (bytes).
     pub(super) material_at: usize,
+    /// The file's unit of length.
+    pub(super) unit: Unit,
 }
 
 /// Reads a job.
@@ -79,7 +81,7 @@ pub(super) fn read(file: &Table<'_>) -> JobRead {
         }
         _ => None,
     };
-    JobRead { job, name: name.map(|n| (n, name_at)), material_at }
+    JobRead { job, name: name.map(|n| (n, name_at)), material_at, unit }
 }
 
 /// A thickness, mm.

@@ -18,14 +18,14 @@ mod source;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-pub use disk::{LARGEST_FILE, explain, read_text, write_atomically};
+pub use disk::{LARGEST_FILE, explain, read_text, remove_matching, write_atomically};
 pub use files::{Schema, schema};
 pub use plan::parse_plan;
 pub use reader::Keys;
 
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::{Job, Plan, Question, Shop, Slab};
-use crate::units::Decimal;
+use crate::units::{Decimal, Shown, Unit};
 use job::JobRead;
 use reader::{Table, listed, nearest};
 use source::{Desk, Source};
@@ -48,6 +48,8 @@ pub struct Input {
     pub question: Question,
     /// Warnings and notes.
     pub remarks: Remarks,
+    /// How lengths are shown to people unless they ask otherwise: as the first job writes them.
+    pub shown: Shown,
 }
 
 /// The keys of each table of a file that is read by hand; none for plans.
@@ -222,12 +224,14 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
             shop
         }
     };
+    let mut first_unit: Option<Unit> = None;
     let mut read_jobs: Vec<Job> = Vec::with_capacity(jobs.len());
     let mut names: BTreeMap<String, &str> = BTreeMap::new();
     for (file, text) in jobs {
         let source = Source::new(file, text);
         let desk = Desk::new(&source);
-        if let Some(JobRead { job, name, material_at }) = with_table(&desk, job::KEYS, job::read) {
+        if let Some(JobRead { job, name, material_at, unit }) = with_table(&desk, job::KEYS, job::read) {
+            first_unit.get_or_insert(unit);
             if let Some((name, at)) = name
                 && let Some(other) = names.insert(name.clone(), file)
             {
@@ -245,7 +249,8 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     let remarks = Remarks::sorted(remarks);
     match (slabs, shop) {
         (Some(rack), Some(shop)) if !remarks.has_errors() => {
-            Ok(Input { question: Question { jobs: read_jobs, rack, shop }, remarks })
+            let shown = if matches!(first_unit, Some(Unit::In | Unit::Ft)) { Shown::In } else { Shown::Mm };
+            Ok(Input { question: Question { jobs: read_jobs, rack, shop }, remarks, shown })
         }
         _ => Err(remarks),
     }

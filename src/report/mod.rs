@@ -16,7 +16,7 @@ mod summary;
 pub mod svg;
 pub mod text;
 
-pub use summary::summary;
+pub use summary::{findings, summary};
 
 use crate::model::{Plan, Question};
 use crate::units::{MM_PER_INCH, Shown};

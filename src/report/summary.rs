@@ -18,7 +18,16 @@ pub fn summary(question: &Question, plan: &Plan, shown: Shown) -> String {
     slabs(&mut out, question, plan, shown);
     whole(&mut out, question, plan, shown);
     unplaced(&mut out, plan, shown);
-    findings(&mut out, plan);
+    out.line("");
+    tell(&mut out, &plan.findings);
+    out.0
+}
+
+/// What the judge found, grade by grade.
+#[must_use]
+pub fn findings(findings: &[Finding]) -> String {
+    let mut out = Lines(String::new());
+    tell(&mut out, findings);
     out.0
 }
 
@@ -189,16 +198,15 @@ fn unplaced(out: &mut Lines, plan: &Plan, shown: Shown) {
     }
 }
 
-fn findings(out: &mut Lines, plan: &Plan) {
-    out.line("");
-    if plan.findings.is_empty() {
+fn tell(out: &mut Lines, findings: &[Finding]) {
+    if findings.is_empty() {
         out.line("Findings: none");
         return;
     }
     for (grade, heading) in
         [(Grade::Broken, "Rules broken, do not cut"), (Grade::Warning, "Look before cutting"), (Grade::Note, "Notes")]
     {
-        let these: Vec<&Finding> = plan.findings.iter().filter(|f| f.grade == grade).collect();
+        let these: Vec<&Finding> = findings.iter().filter(|f| f.grade == grade).collect();
         if these.is_empty() {
             continue;
         }
