@@ -256,7 +256,10 @@ fn eroded(ring: &Ring, parts: &[Convex]) -> Region {
         let points: Vec<Point> = left.into_iter().map(boolean::snap).collect();
         return Ring::tidy(&points).map_or_else(|_| Region::empty(), |(r, _)| r.to_region());
     }
-    let Some(&k) = parts.iter().flatten().next() else { return Region::empty() };
+    let Some(first) = parts.iter().find(|part| !part.is_empty()) else { return Region::empty() };
+    // The middle of a part, so that the border of the shifted ring lies well inside what is swept. With a corner of the
+    // part both borders would coincide, and rounding would leave slits between them.
+    let k = first.iter().fold(pt(0.0, 0.0), |s, &p| s + p) * (1.0 / first.len() as f64);
     let swept: Vec<Convex> =
         ring.edges().flat_map(|(a, b)| parts.iter().map(move |part| convex_sum(&[a, b], part))).collect();
     boolean::difference(&ring.map(|p| p + k).to_region(), &boolean::union_loops(swept.iter().map(Vec::as_slice)))

@@ -7,7 +7,7 @@
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
-use crate::geom::{Point, Region, boolean, distance, pt, sum, tol};
+use crate::geom::{Point, Region, boolean, distance, pt, simplify, sum, tol};
 use crate::model::{Job, Limits, Piece, PieceId, Question, Slab, Zones};
 use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 
@@ -324,7 +324,15 @@ fn resized(region: &Region, by: f64) -> Region {
 fn room(slab: &Slab, limits: &Limits, slack: f64) -> Region {
     let outline = slab.outline.to_region();
     let trim = limits.trim - slack;
-    if trim >= 0.0 { sum::shrunk(&outline, trim, EXCESS) } else { sum::grown(&outline, -trim, EXCESS) }
+    if trim < 0.0 {
+        return sum::grown(&outline, -trim, EXCESS);
+    }
+    // Round corners of the room are a few hundredths long on a slab with blunt corners: they only cost time.
+    let mut room = sum::shrunk(&outline, trim, EXCESS);
+    for polygon in &mut room.polygons {
+        polygon.outer = simplify::enclosed(&polygon.outer, EXCESS);
+    }
+    room
 }
 
 fn prepare(slab: &Slab, index: usize, limits: &Limits, slack: f64) -> SlabSpace {
