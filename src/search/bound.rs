@@ -12,6 +12,7 @@ use super::space::Space;
 use crate::geom::{Region, boolean, sum};
 use crate::model::Question;
 use crate::rules::Turns;
+use rayon::prelude::*;
 
 /// Clearances are smaller by this in proofs, mm: more than two bodies have grown by simplification, and all rounding of
 /// borders, together.
@@ -32,10 +33,6 @@ pub struct Bound {
     pub rule: &'static str,
     /// `may[class][slab]`: false only where it is proven that the class cannot lie on the slab.
     pub may: Vec<Vec<bool>>,
-    /// Upper bound of the area that pieces (grown by half the gap) can take on each slab, mm².
-    pub capacity: Vec<f64>,
-    /// Lower bound of the area that one body of each class takes, grown by half the gap, mm².
-    pub need: Vec<f64>,
     /// Constraints that any set of slabs must satisfy.
     pub demands: Vec<Demand>,
 }
@@ -65,8 +62,10 @@ pub fn bound(space: &Space<'_>, question: &Question) -> Bound {
     let proof = Space::new(question, PROOF_SLACK);
     let (n, m) = (space.classes.len(), question.rack.len());
     let exact = n * m <= EXACT_PAIRS;
-    let may: Vec<Vec<bool>> =
-        (0..n).map(|c| (0..m).map(|s| space.accepts(c, s) && may_lie(&proof, c, s, exact)).collect()).collect();
+    let may: Vec<Vec<bool>> = (0..n)
+        .into_par_iter()
+        .map(|c| (0..m).map(|s| space.accepts(c, s) && may_lie(&proof, c, s, exact)).collect())
+        .collect();
     let limits = space.limits();
     let capacity: Vec<f64> = (0..m)
         .map(|s| {
@@ -88,7 +87,7 @@ pub fn bound(space: &Space<'_>, question: &Question) -> Bound {
     demands.extend(clique_demand(&proof, &may, &need, exact));
     let prices: Vec<f64> = question.rack.iter().map(|s| s.price).collect();
     let (cost, rule) = cheapest(&prices, &demands);
-    Bound { cost, rule, may, capacity, need, demands }
+    Bound { cost, rule, may, demands }
 }
 
 /// False only if the class provably cannot lie on the slab.
@@ -101,7 +100,7 @@ fn may_lie(proof: &Space<'_>, class: usize, slab: usize, exact: bool) -> bool {
     match crate::rules::turns(proof.piece_of(class), &proof.question.rack[slab]) {
         // At any turn: the farthest two points of the body must find room within the farthest two of the slab.
         Turns::Free => diameter(&body.stone().region) <= diameter(room) + 1e-6,
-        Turns::Near { centres, tolerance } if tolerance == 0.0 => centres.iter().any(|&t| {
+        Turns::Near { centres, tolerance: 0.0 } => centres.iter().any(|&t| {
             let b = proof.body(class, t).bbox;
             let r = room.bbox();
             b.width() <= r.width() + 1e-6
@@ -211,7 +210,7 @@ fn exclude(proof: &Space<'_>, a: usize, b: usize, slab: usize, exact: bool) -> b
         return false;
     }
     let fixed = |c: usize| match crate::rules::turns(proof.piece_of(c), &proof.question.rack[slab]) {
-        Turns::Near { centres, tolerance } if tolerance == 0.0 => Some(centres),
+        Turns::Near { centres, tolerance: 0.0 } => Some(centres),
         _ => None,
     };
     let (Some(turns_a), Some(turns_b)) = (fixed(a), fixed(b)) else { return false };

@@ -78,11 +78,24 @@ impl Watch for Unwatched {
     fn tell(&self, _: &Progress) {}
 }
 
-struct Stopper<'w, W: Watch>(&'w W);
+/// The budget of one task, in questions for room; the task ends when it is spent or the watch says so.
+struct Budget<'w, W: Watch> {
+    watch: &'w W,
+    left: std::cell::Cell<u64>,
+}
 
-impl<W: Watch> Stop for Stopper<'_, W> {
+impl<'w, W: Watch> Budget<'w, W> {
+    fn new(watch: &'w W, questions: u64) -> Self {
+        Self { watch, left: std::cell::Cell::new(questions) }
+    }
+}
+
+impl<W: Watch> Stop for Budget<'_, W> {
     fn stop(&self) -> bool {
-        self.0.stop()
+        self.left.get() == 0 || self.watch.stop()
+    }
+    fn spend(&self) {
+        self.left.set(self.left.get().saturating_sub(1));
     }
 }
 
@@ -102,10 +115,10 @@ enum Opening {
 /// One task of a round.
 #[derive(Clone, Debug)]
 enum Task {
-    /// A plan from nothing; with steps, by a random policy and so many steps of work on what it left over.
-    Build { order: Opening, way: usize, steps: usize },
+    /// A plan from nothing; if `long`, by a random policy and with work on what it left over.
+    Build { order: Opening, way: usize, long: bool },
     /// All pieces onto these slabs.
-    Try { set: usize, steps: usize },
+    Try { set: usize },
     /// Slabs of the best plan against cheaper ones.
     Trade,
     /// The same slabs (or fewer), laid out better.
@@ -127,7 +140,6 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> P
     let space = Space::new(question, tol::LENIENCE);
     let space = &space;
     let bound = bound::bound(space, question);
-    let stop = Stopper(watch);
     let slabs: Vec<usize> =
         (0..question.rack.len()).filter(|&s| (0..space.classes.len()).any(|c| bound.may[c][s])).collect();
     let mut start = State::empty(space, &[]);
@@ -164,13 +176,13 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> P
         if proven && since_better >= PATIENCE {
             break;
         }
-        let tasks = tasks(best.as_ref().map(|b| &b.0), proven, &attempts, round);
+        let tasks = tasks(best.as_ref().map(|b| &b.0), proven, &attempts);
         let results: Vec<State> = tasks
             .par_iter()
             .enumerate()
             .map(|(k, task)| {
                 let mut rng = stream(settings.seed, round, k);
-                run(space, task, &start, best.as_ref().map(|b| &b.0), &attempts, &slabs, &mut rng, &stop)
+                run(space, task, &start, best.as_ref().map(|b| &b.0), &attempts, &slabs, &mut rng, watch)
             })
             .collect();
         // A round that was cut short would not repeat: it counts only if there is nothing else.
@@ -229,15 +241,14 @@ fn hopeless(space: &Space<'_>) -> Vec<bool> {
 }
 
 /// The tasks of a round.
-fn tasks(best: Option<&State>, proven: bool, attempts: &[Attempt], round: u64) -> Vec<Task> {
+fn tasks(best: Option<&State>, proven: bool, attempts: &[Attempt]) -> Vec<Task> {
     let orders = [Opening::PricePerArea, Opening::Price, Opening::Area, Opening::Random];
     let Some(best) = best else {
-        return (0..TASKS).map(|k| Task::Build { order: orders[k % 4], way: k % 8, steps: 0 }).collect();
+        return (0..TASKS).map(|k| Task::Build { order: orders[k % 4], way: k % 8, long: false }).collect();
     };
     if !best.missing.is_empty() {
-        let steps = 20 + 10 * usize::try_from(round.min(20)).unwrap_or(20);
         return (0..TASKS)
-            .map(|way| if way < 6 { Task::Build { order: Opening::Random, way, steps } } else { Task::Improve })
+            .map(|way| if way < 6 { Task::Build { order: Opening::Random, way, long: true } } else { Task::Improve })
             .collect();
     }
     if proven {
@@ -252,8 +263,7 @@ fn tasks(best: Option<&State>, proven: bool, attempts: &[Attempt], round: u64) -
             .then(attempts[a].cost.total_cmp(&attempts[b].cost))
             .then(a.cmp(&b))
     });
-    let mut out: Vec<Task> =
-        order.iter().take(TASKS - 3).map(|&set| Task::Try { set, steps: 6 << attempts[set].tries.min(4) }).collect();
+    let mut out: Vec<Task> = order.iter().take(TASKS - 3).map(|&set| Task::Try { set }).collect();
     out.push(Task::Trade);
     while out.len() < TASKS {
         out.push(if out.len() % 4 == 3 { Task::Trade } else { Task::Improve });
@@ -262,7 +272,7 @@ fn tasks(best: Option<&State>, proven: bool, attempts: &[Attempt], round: u64) -
 }
 
 #[expect(clippy::too_many_arguments, reason = "all that a task may look at, spelled out")]
-fn run(
+fn run<W: Watch>(
     space: &Space<'_>,
     task: &Task,
     start: &State,
@@ -270,25 +280,28 @@ fn run(
     attempts: &[Attempt],
     slabs: &[usize],
     rng: &mut ChaCha8Rng,
-    stop: &impl Stop,
+    watch: &W,
 ) -> State {
+    // Questions for room that an ordinary task may ask: enough to lay everything a few times over.
+    let unit = 200 + 20 * start.missing.len() as u64;
     match (task, best) {
-        (Task::Build { order, way, steps }, _) => {
-            let policy = if *steps == 0 { Policy::plain(*way) } else { Policy::draw(rng) };
-            let state = build(space, start, *order, &policy, slabs, rng, stop);
-            finish_incomplete(space, state, slabs, *steps, rng, stop)
+        (Task::Build { order, way, long }, _) => {
+            let policy = if *long { Policy::draw(rng) } else { Policy::plain(*way) };
+            // A first plan is wanted whatever it takes: only the watch may end it.
+            let state = build(space, start, *order, &policy, slabs, rng, &Budget::new(watch, u64::MAX));
+            if *long { finish_incomplete(space, state, slabs, rng, &Budget::new(watch, 4 * unit)) } else { state }
         }
-        (Task::Try { set, steps }, _) => {
+        (Task::Try { set }, _) => {
             let mut state = start.clone();
             let mut order = attempts[*set].slabs.clone();
             if rng.random_range(0..2) == 0 {
                 order.reverse();
             }
             state.cuts = order.into_iter().map(Cut::empty).collect();
-            complete(space, state, *steps, rng, stop)
+            complete(space, state, rng, &Budget::new(watch, unit << attempts[*set].tries.min(3)))
         }
-        (Task::Trade, Some(best)) => trade(space, best, slabs, rng, stop),
-        (_, Some(best)) => improve(space, best, 10, rng, stop),
+        (Task::Trade, Some(best)) => trade(space, best, slabs, rng, &Budget::new(watch, 2 * unit)),
+        (_, Some(best)) => improve(space, best, rng, &Budget::new(watch, unit)),
         (_, None) => start.clone(),
     }
 }
@@ -336,11 +349,10 @@ fn finish_incomplete(
     space: &Space<'_>,
     mut state: State,
     slabs: &[usize],
-    steps: usize,
     rng: &mut ChaCha8Rng,
     stop: &impl Stop,
 ) -> State {
-    if state.missing.is_empty() || steps == 0 {
+    if state.missing.is_empty() {
         return state;
     }
     for &s in slabs {
@@ -348,7 +360,7 @@ fn finish_incomplete(
             state.cuts.push(Cut::empty(s));
         }
     }
-    complete(space, state, steps, rng, stop)
+    complete(space, state, rng, stop)
 }
 
 /// Takes one or two slabs out of the best plan and lays their pieces on the others and on cheaper ones.
@@ -378,5 +390,5 @@ fn trade(space: &Space<'_>, best: &State, slabs: &[usize], rng: &mut ChaCha8Rng,
             tries -= 1;
         }
     }
-    complete(space, state, 12, rng, stop)
+    complete(space, state, rng, stop)
 }

@@ -71,6 +71,8 @@ struct Candidate {
 pub trait Stop {
     /// True if the run should end now.
     fn stop(&self) -> bool;
+    /// One question "where has this body room at this turn?" was asked.
+    fn spend(&self);
 }
 
 /// Lays as much of what is missing as finds a place.
@@ -103,7 +105,7 @@ pub fn recreate(
     let mut hopeless: Vec<usize> = Vec::new();
     for (_, class) in order {
         let placed = !stop.stop() && !hopeless.contains(&class) && {
-            let found = best_spot(space, state, class, policy, keep, rng);
+            let found = best_spot(space, state, class, policy, keep, rng, stop);
             if let Some(c) = found {
                 state.cuts[c.cut].place(c.spot);
             }
@@ -134,7 +136,7 @@ fn recreate_best_next(
             if stop.stop() {
                 return;
             }
-            match best_spot(space, state, class, policy, keep, rng) {
+            match best_spot(space, state, class, policy, keep, rng, stop) {
                 Some(mut c) => {
                     // Big ones first where they sit equally well.
                     c.mark -= 0.3 * space.classes[class].area.sqrt() / 1000.0;
@@ -161,14 +163,17 @@ fn best_spot(
     policy: &Policy,
     keep: Option<(usize, &Region)>,
     rng: &mut impl Rng,
+    stop: &impl Stop,
 ) -> Option<Candidate> {
     let mut best: Option<Candidate> = None;
     for (i, cut) in state.cuts.iter().enumerate() {
-        if !space.accepts(class, cut.slab) {
+        // No room by area: no need to look.
+        let left = space.slab(cut.slab).area - cut.used(space);
+        if !space.accepts(class, cut.slab) || space.classes[class].area > left + 1.0 {
             continue;
         }
         let kept = keep.filter(|k| k.0 == cut.slab).map(|k| k.1);
-        if let Some(c) = best_spot_on(space, cut, i, class, policy, kept, rng)
+        if let Some(c) = best_spot_on(space, cut, i, class, policy, kept, rng, stop)
             && best.is_none_or(|b| c.mark < b.mark)
         {
             best = Some(c);
@@ -180,6 +185,7 @@ fn best_spot(
     best
 }
 
+#[expect(clippy::too_many_arguments, reason = "the place, the piece and the manner, spelled out")]
 fn best_spot_on(
     space: &Space<'_>,
     cut: &Cut,
@@ -188,6 +194,7 @@ fn best_spot_on(
     policy: &Policy,
     keep: Option<&Region>,
     rng: &mut impl Rng,
+    stop: &impl Stop,
 ) -> Option<Candidate> {
     let (main, second) = WAYS[policy.way];
     let size = space.slab(cut.slab).room.bbox();
@@ -195,6 +202,7 @@ fn best_spot_on(
     let walls = if policy.contact > 0.0 { walls(space, cut) } else { Vec::new() };
     let mut best: Option<Candidate> = None;
     for turn in space.turns(class, cut.slab) {
+        stop.spend();
         let region = cut.room_for(space, class, turn, keep);
         if region.is_empty() {
             continue;
@@ -318,26 +326,25 @@ pub fn ruin(space: &Space<'_>, state: &mut State, rng: &mut impl Rng, only: Opti
     }
 }
 
-/// Works on a state with the slabs that it has until everything is laid or the steps are used up; the best is kept.
-pub fn complete(space: &Space<'_>, start: State, steps: usize, rng: &mut impl Rng, stop: &impl Stop) -> State {
+/// Works on a state with the slabs that it has until everything is laid or the budget is spent; the best is kept.
+pub fn complete(space: &Space<'_>, start: State, rng: &mut impl Rng, stop: &impl Stop) -> State {
     let mut current = start;
     let policy = Policy::draw(rng);
     recreate(space, &mut current, &policy, None, rng, stop);
     let mut best = current.clone();
     let mut best_area = best.missing_area(space);
     let mut current_area = best_area;
-    for step in 0..steps {
-        if best.missing.is_empty() || stop.stop() {
-            break;
-        }
+    let mut step = 0;
+    while !best.missing.is_empty() && !stop.stop() {
+        step += 1;
         let mut next = current.clone();
         ruin(space, &mut next, rng, None);
         shuffle_cuts(&mut next, rng);
         let policy = Policy::draw(rng);
         recreate(space, &mut next, &policy, None, rng, stop);
         let area = next.missing_area(space);
-        // Threshold acceptance, falling to zero over the run.
-        let threshold = best_area * 0.3 * (1.0 - step as f64 / steps as f64);
+        // Threshold acceptance: in every fifth step nothing worse is accepted, in the others a little.
+        let threshold = best_area * 0.08 * f64::from(step % 5);
         if area <= current_area + threshold {
             current = next;
             current_area = area;
@@ -359,15 +366,12 @@ fn shuffle_cuts(state: &mut State, rng: &mut impl Rng) {
 }
 
 /// Lays the pieces of a complete state otherwise, on the same slabs, for a better score (also a slab less).
-pub fn improve(space: &Space<'_>, start: &State, steps: usize, rng: &mut impl Rng, stop: &impl Stop) -> State {
+pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl Stop) -> State {
     let mut best = start.clone();
     let mut best_score = best.score(space);
     let mut current = best.clone();
     let mut current_score = best_score;
-    for _ in 0..steps {
-        if stop.stop() {
-            break;
-        }
+    while !stop.stop() && !start.cuts.is_empty() {
         let mut next = current.clone();
         let cuts: Vec<usize> = next.cuts.iter().map(|c| c.slab).collect();
         let only = (rng.random_range(0..3) > 0 && !cuts.is_empty()).then(|| cuts[rng.random_range(0..cuts.len())]);

@@ -114,7 +114,7 @@ fn round(scene: &mut Scene<'_, '_>) {
                 .collect();
             tries.sort_by(|a, b| a.distance(at).total_cmp(&b.distance(at)));
             for to in tries.into_iter().take(6).map(published) {
-                if scene.spare(i, to) >= -1e-9 && scene.margin(i, to) >= least.min(ENOUGH).max(0.0) - 1e-9 {
+                if scene.spare(i, to) >= -1e-9 && scene.margin(i, to) >= least.clamp(0.0, ENOUGH) - 1e-9 {
                     scene.shifts[i] = to;
                     break 'steps;
                 }

@@ -33,10 +33,10 @@ pub struct Class {
 /// A slab as the search sees it.
 #[derive(Debug)]
 pub struct SlabSpace {
-    /// Index on the rack.
-    pub slab: usize,
     /// Where stone may be: the outline less the trim.
     pub room: Region,
+    /// Its area, mm².
+    pub area: f64,
     /// Directions of the outline's long sides, degrees in `[0, 90)`, longest first.
     directions: Vec<f64>,
 }
@@ -111,7 +111,7 @@ impl<'a> Space<'a> {
 
     /// The slab, prepared.
     pub fn slab(&self, slab: usize) -> &SlabSpace {
-        self.slabs[slab].get_or_init(|| prepare(&self.question.rack[slab], slab, &self.limits, self.slack))
+        self.slabs[slab].get_or_init(|| prepare(&self.question.rack[slab], &self.limits, self.slack))
     }
 
     /// The body of a class at a turn.
@@ -335,8 +335,9 @@ fn room(slab: &Slab, limits: &Limits, slack: f64) -> Region {
     room
 }
 
-fn prepare(slab: &Slab, index: usize, limits: &Limits, slack: f64) -> SlabSpace {
-    SlabSpace { slab: index, room: room(slab, limits, slack), directions: directions(slab.outline.edges()) }
+fn prepare(slab: &Slab, limits: &Limits, slack: f64) -> SlabSpace {
+    let room = room(slab, limits, slack);
+    SlabSpace { area: room.area(), room, directions: directions(slab.outline.edges()) }
 }
 
 /// Directions of the sides that make up most of a line, degrees in `[0, 90)`, longest first.

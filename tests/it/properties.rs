@@ -1,7 +1,6 @@
 //! Random jobs on random racks: the judge faults no plan that the search returns.
 
 use proptest::prelude::*;
-use proptest::strategy::ValueTree;
 use proptest::test_runner::{Config, TestRunner};
 use scantling::geom::curve::Corner;
 use scantling::geom::{Point, Ring, pt};
@@ -154,25 +153,4 @@ fn the_judge_faults_no_plan_of_the_search() {
         .unwrap();
     // The test would prove nothing if hardly anything were placed.
     assert!(placed > missing, "{placed} placed, {missing} without a place");
-}
-
-#[test]
-fn timing_probe() {
-    let config = Config { cases: 12, failure_persistence: None, ..Config::default() };
-    let mut runner = TestRunner::new_with_rng(
-        config,
-        proptest::test_runner::TestRng::deterministic_rng(proptest::test_runner::RngAlgorithm::ChaCha),
-    );
-    for _ in 0..12 {
-        let q = any_question().new_tree(&mut runner).unwrap().current();
-        let t = std::time::Instant::now();
-        let space = q.pieces().count();
-        eprintln!(
-            "{space} pieces {} slabs, verts {:?}",
-            q.rack.len(),
-            q.pieces().map(|p| p.2.outline.ring.points().len()).collect::<Vec<_>>()
-        );
-        let plan = solve(&q, &Settings { seed: 1, rounds: Some(2) }, &Unwatched);
-        eprintln!("   {:?} unplaced {}", t.elapsed(), plan.unplaced.len());
-    }
 }
