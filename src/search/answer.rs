@@ -39,7 +39,15 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
         state.missing.iter().map(|&c| super::reasons::explain(space, bound, give(c), c)).collect();
     let cost = state.cost(space);
     let cost_bound = if unplaced.is_empty() { bound.cost.min(cost) } else { bound.cost.min(cost).max(0.0) };
-    let worth: f64 = state.cuts.iter_mut().map(|c| c.worth(space)).sum();
+    let worth: f64 = state
+        .cuts
+        .iter()
+        .zip(&layouts)
+        .map(|(c, l): (&Cut, &Layout)| {
+            let largest = l.offcuts.first().map_or(0.0, |o| o.rectangle.size[0] * o.rectangle.size[1]);
+            largest * question.rack[c.slab].price_per_mm2() * space.limits().keep_share
+        })
+        .sum();
     let margin = state.cuts.iter().map(|c| settle::margin(space, c)).fold(f64::INFINITY, f64::min);
     Plan {
         format: Plan::FORMAT.to_owned(),
@@ -138,14 +146,14 @@ fn offcuts(space: &Space<'_>, cut: &Cut) -> Vec<Offcut> {
         })
         .collect();
     let left = boolean::difference(&slab.outline.to_region(), &boolean::union_all(&gone));
-    let free = cut.rest_region(space);
+    let free = cut.rest_region(space, 0.05);
     let want = rectangle::Want { least_side: limits.keep_side, least_area: limits.keep_area, detail: 1.0 };
     let mut out: Vec<(f64, Offcut)> = left
         .polygons
         .iter()
         .filter_map(|part| {
             let alone = Region { polygons: vec![part.clone()] };
-            let r = rectangle::largest(&boolean::intersection(&free, &alone), &cut.directions(space), &want)?;
+            let r = rectangle::largest(&boolean::intersection(&free, &alone), &cut.directions(), &want)?;
             Some((r.area(), Offcut { outline: outline_of(part, &r), rectangle: written(&r) }))
         })
         .collect();

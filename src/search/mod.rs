@@ -119,6 +119,8 @@ enum Task {
     Build { order: Opening, way: usize, long: bool },
     /// All pieces onto these slabs.
     Try { set: usize },
+    /// What the best plan left over, with all slabs at hand.
+    Finish,
     /// Slabs of the best plan against cheaper ones.
     Trade,
     /// The same slabs (or fewer), laid out better.
@@ -248,7 +250,7 @@ fn tasks(best: Option<&State>, proven: bool, attempts: &[Attempt]) -> Vec<Task> 
     };
     if !best.missing.is_empty() {
         return (0..TASKS)
-            .map(|way| if way < 6 { Task::Build { order: Opening::Random, way, long: true } } else { Task::Improve })
+            .map(|way| if way < 4 { Task::Build { order: Opening::Random, way, long: true } } else { Task::Finish })
             .collect();
     }
     if proven {
@@ -300,6 +302,7 @@ fn run<W: Watch>(
             state.cuts = order.into_iter().map(Cut::empty).collect();
             complete(space, state, rng, &Budget::new(watch, unit << attempts[*set].tries.min(3)))
         }
+        (Task::Finish, Some(best)) => finish_incomplete(space, best.clone(), slabs, rng, &Budget::new(watch, 4 * unit)),
         (Task::Trade, Some(best)) => trade(space, best, slabs, rng, &Budget::new(watch, 2 * unit)),
         (_, Some(best)) => improve(space, best, rng, &Budget::new(watch, unit)),
         (_, None) => start.clone(),

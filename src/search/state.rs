@@ -107,8 +107,9 @@ impl Cut {
     }
 
     /// What is left of the slab for a plain rectangle: trim and gaps kept, flaws that the field may not touch kept away.
+    /// Round borders lie up to `excess` (mm) too far in.
     #[must_use]
-    pub fn rest_region(&self, space: &Space<'_>) -> Region {
+    pub fn rest_region(&self, space: &Space<'_>, excess: f64) -> Region {
         let limits = space.limits();
         let slab = &space.question.rack[self.slab];
         let mut out = space.slab(self.slab).room.clone();
@@ -116,11 +117,11 @@ impl Cut {
         for spot in &self.spots {
             let body = space.body(spot.class, spot.turn);
             let stone = Pose::new(0.0, spot.shift).region(&body.stone().region);
-            taken.push(sum::grown(&filled(&stone), limits.gap, 0.05));
+            taken.push(sum::grown(&filled(&stone), limits.gap, excess));
         }
         for flaw in &slab.flaws {
             if Limits::offcut_zones().iter().any(|z| !flaw.allow.has(z)) {
-                taken.push(flaw.grown(limits.flaw_gap, 0.05));
+                taken.push(flaw.grown(limits.flaw_gap, excess));
             }
         }
         if !taken.is_empty() {
@@ -129,21 +130,21 @@ impl Cut {
         out
     }
 
-    /// The largest rectangle that is left and worth keeping.
+    /// The largest rectangle that is left and worth keeping, a little too small where borders are round.
     pub fn rest(&mut self, space: &Space<'_>) -> Option<rectangle::Turned> {
         if let Some(known) = self.rest {
             return known;
         }
         let limits = space.limits();
-        let want = rectangle::Want { least_side: limits.keep_side, least_area: limits.keep_area, detail: 2.0 };
-        let found = rectangle::largest(&self.rest_region(space), &self.directions(space), &want);
+        let want = rectangle::Want { least_side: limits.keep_side, least_area: limits.keep_area, detail: 5.0 };
+        let found = rectangle::largest(&self.rest_region(space, 1.0), &self.directions(), &want);
         self.rest = Some(found);
         found
     }
 
     /// Directions in which a rectangle is looked for: the slab's own axes and the turns of its pieces, in `[0, 90)`.
     #[must_use]
-    pub fn directions(&self, _space: &Space<'_>) -> Vec<f64> {
+    pub fn directions(&self) -> Vec<f64> {
         let mut out = vec![0.0];
         for spot in &self.spots {
             let t = spot.turn.rem_euclid(90.0);
@@ -207,7 +208,12 @@ impl State {
 
     /// What it is worth.
     pub fn score(&mut self, space: &Space<'_>) -> Score {
-        let worth = self.cuts.iter_mut().filter(|c| !c.spots.is_empty()).map(|c| c.worth(space)).sum();
+        // What is left over counts only once everything has a place.
+        let worth = if self.missing.is_empty() {
+            self.cuts.iter_mut().filter(|c| !c.spots.is_empty()).map(|c| c.worth(space)).sum()
+        } else {
+            0.0
+        };
         Score { missing: self.missing_area(space), cost: self.cost(space), worth }
     }
 

@@ -20,13 +20,6 @@ pub fn piece(name: &str, length: f64, depth: f64) -> Piece {
     }
 }
 
-/// A raw-edged polygon along the grain.
-pub fn polygon_piece(name: &str, corners: &[[f64; 2]]) -> Piece {
-    let corners = corners.iter().map(|&c| scantling::geom::curve::Corner { at: c.into(), radius: 0.0 }).collect();
-    let (shape, _, sides) = Shape::Polygon(corners).tidy(|_| false).unwrap();
-    Piece { outline: Outline::new(shape, vec![Finish::Raw; sides.len()]), ..piece(name, 10.0, 10.0) }
-}
-
 /// A rectangular opening, its middle at `centre`.
 pub fn opening(name: &str, kind: OpeningKind, centre: [f64; 2], width: f64, depth: f64, radius: f64) -> Opening {
     let shape = Shape::rectangle(width, depth, radius).moved(Point::from(centre) - pt(width / 2.0, depth / 2.0));

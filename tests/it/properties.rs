@@ -140,7 +140,9 @@ fn the_judge_faults_no_plan_of_the_search() {
     let counts = std::cell::RefCell::new((&mut placed, &mut missing));
     TestRunner::new(config)
         .run(&(any_question(), any::<u64>()), |(q, seed)| {
-            let plan = solve(&q, &Settings { seed, rounds: Some(2) }, &Unwatched);
+            // One round lays everything; a second one, which improves, takes longer and need not be part of every case.
+            let rounds = Some(if seed % 8 == 0 { 2 } else { 1 });
+            let plan = solve(&q, &Settings { seed, rounds }, &Unwatched);
             let findings = scantling::check::judge(&q, &plan);
             let broken: Vec<_> =
                 findings.iter().filter(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced).collect();
