@@ -12,7 +12,8 @@ use super::tol;
 
 type P = IntPoint<i64>;
 
-/// Nearest grid point. Coordinates are limited to twice [`tol::MAX_COORD`], so that sums still fit.
+/// Nearest grid point. Coordinates are limited to four times [`tol::MAX_COORD`]: sums of two of them are far from
+/// the end of the integers.
 fn to_grid(p: Point) -> P {
     let limit = 4.0 * tol::MAX_COORD;
     let cell = |v: f64| (v.clamp(-limit, limit) * tol::GRID_PER_MM).round() as i64;

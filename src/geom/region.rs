@@ -5,7 +5,8 @@ use super::tol;
 
 /// A closed simple polygon line, counter-clockwise, the first point not repeated, at least three points.
 ///
-/// [`Ring::tidy`] proves this for points from outside. Motions keep it; nothing else makes rings.
+/// [`Ring::tidy`] proves this for points from outside. Motions keep it; whoever makes a ring otherwise ([`Ring::rectangle`],
+/// [`Ring::vouched_outline`], the kernel itself) vouches for it.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Ring(Vec<Point>);
 

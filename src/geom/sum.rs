@@ -1,7 +1,8 @@
 //! Minkowski sums, offsets, and the regions of shifts that follow from them.
 //!
-//! `A + K` for convex `K` is `(A + k) ∪ (∂A + K)` for any `k` in `K`; a second operand that is not convex is split into
-//! convex parts first (de Berg et al., Computational Geometry, 3rd ed., ch. 13: the sum distributes over union).
+//! Sums are built from convex parts of both operands (de Berg et al., Computational Geometry, 3rd ed., ch. 13: the sum
+//! distributes over union). The points `p` at which `p - K` lies inside `A`, for a connected `K`, are `A + k` less `∂A + K`, for
+//! any `k` in `K`.
 
 use std::collections::BTreeMap;
 

@@ -5,7 +5,7 @@
 /// Cells per millimetre of the integer grid on which boolean operations run (0.1 µm).
 ///
 /// One fixed scale for every call, so that one vertex always rounds to one grid point. Coarser: exact fits are lost.
-/// Finer: sums of coordinates near [`MAX_COORD`] leave the range in which `i64` cross products are exact.
+/// Finer: nothing is gained, because clearances are judged to [`CLEARANCE`].
 pub const GRID_PER_MM: f64 = 10_000.0;
 
 /// How far a clearance may fall short of its limit before it counts as broken (1 µm).
@@ -28,7 +28,7 @@ pub const SAME_POINT: f64 = 1e-6;
 /// A vertex that lies closer than this to the line through its neighbours is tidied away.
 pub const COLLINEAR: f64 = 1e-6;
 
-/// Largest coordinate that the kernel accepts (1 km). Beyond it, integer sums could overflow.
+/// Largest coordinate that the kernel accepts (1 km). Beyond it a number is a slip; boolean operations clamp at four times it.
 pub const MAX_COORD: f64 = 1e6;
 
 /// Angles (degrees) that differ by less are equal. A published turn has 1e-7 degrees; 4 m * 1e-7 degrees is 7 nm.

@@ -61,7 +61,7 @@ pub struct PlanLimits {
     pub trim: f64,
     pub flaw_gap: f64,
     pub min_rail: f64,
-    /// Absent where every rail wants rods.
+    /// `null` or absent where every rail wants rods.
     #[serde(default)]
     pub rod_rail: Option<f64>,
     pub min_web: f64,

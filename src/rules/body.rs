@@ -26,7 +26,8 @@ pub enum Against {
 
 /// The matrix: the least distance (mm) that a layer must keep from a thing; `None` where the two don't bear on one another.
 ///
-/// A new kind of layer (a saw pass, a support) is a new row here and nothing else.
+/// A new kind of layer (a saw pass, a support) is a new row here, a shape in [`Body::new`], and, if it may run into the stone
+/// of other bodies, a look at the pairs in the search, where the second body counts by its stone alone.
 #[must_use]
 pub fn clearance(layer: Layer, against: Against, limits: &Limits) -> Option<f64> {
     match (layer, against) {

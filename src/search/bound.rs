@@ -37,7 +37,7 @@ pub struct Bound {
     pub demands: Vec<Demand>,
 }
 
-/// Slabs of `helps` must together supply `least` units, slab `s` supplying `supply[s]`.
+/// The slabs of a plan must together supply at least `least` units, slab `s` supplying `supply[s]`.
 #[derive(Clone, Debug)]
 pub struct Demand {
     /// What a slab supplies, by slab; 0 where it does not help.

@@ -1,8 +1,8 @@
 //! Which slabs, and where each piece lies on each of them.
 //!
 //! In comes a [`Question`]; out comes a [`Plan`] without findings, for the judge to examine. The search knows nothing of
-//! files, clocks or threads: it works in rounds of a fixed number of tasks, each with a random stream of its own, and
-//! merges their results in task order. So the same seed and number of rounds give the same plan for any number of
+//! files, clocks or the number of threads: it works in rounds of a fixed number of tasks, each with a random stream of its
+//! own, and merges their results in task order. So the same seed and number of rounds give the same plan for any number of
 //! threads, and a stop only cuts the sequence of rounds short.
 
 mod answer;

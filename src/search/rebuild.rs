@@ -13,7 +13,7 @@ use crate::rules::Body;
 /// How pieces are chosen and laid in one run.
 #[derive(Clone, Debug)]
 pub struct Policy {
-    /// The direction towards which pieces are pushed, per slab: an index into [`WAYS`].
+    /// The direction towards which pieces are pushed, on all slabs: an index into [`WAYS`].
     pub way: usize,
     /// Weight of edge contact against the push, 0 to 1.
     pub contact: f64,
@@ -52,7 +52,7 @@ impl Policy {
         }
     }
 
-    /// The plain one: largest first, pushed to the lower left, first slab that has room.
+    /// The plain one: largest first, pushed one way (an index into [`WAYS`]), first slab that has room.
     #[must_use]
     pub const fn plain(way: usize) -> Self {
         Self { way, contact: 0.0, blink: 0.0, best_next: false, shuffle: 0.0, any_slab: false }
@@ -377,7 +377,7 @@ pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl
         let only = (rng.random_range(0..3) > 0 && !cuts.is_empty()).then(|| cuts[rng.random_range(0..cuts.len())]);
         ruin(space, &mut next, rng, only);
         let policy = Policy::draw(rng);
-        // Half of the time the rectangle that is left, made a little larger, is kept free while the rest is laid again.
+        // Half of the time a part of the rectangle that the ruin left is kept free while the rest is laid again.
         let kept = (rng.random_range(0..2) == 0).then(|| phantom(space, &mut next, rng)).flatten();
         recreate(space, &mut next, &policy, kept.as_ref().map(|(s, r)| (*s, r)), rng, stop);
         if !next.missing.is_empty() && start.missing.is_empty() {
@@ -396,7 +396,7 @@ pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl
     best
 }
 
-/// The rectangle that is now left on one of the slabs, grown along one axis towards what was taken off.
+/// A random part of the rectangle that is now left on one of the slabs: 30 to 95 % of it, cut off at one side.
 fn phantom(space: &Space<'_>, state: &mut State, rng: &mut impl Rng) -> Option<(usize, Region)> {
     if state.cuts.is_empty() {
         return None;

@@ -99,7 +99,7 @@ fn widen(scene: &mut Scene<'_, '_>) {
     }
 }
 
-/// Brings shifts to whole millimetres, or halves, or tenths, if all clearances then hold in full and no margin to a flaw
+/// Brings shifts to whole millimetres, or halves, tenths or hundredths, if all clearances then hold in full and no margin to a flaw
 /// that is the least falls.
 fn round(scene: &mut Scene<'_, '_>) {
     let n = scene.bodies.len();
