@@ -105,10 +105,10 @@ fn offcut_worth_is_right(given: f64, reading: &Reading, limits: &Limits, finding
     let worth: f64 = reading
         .sheets
         .iter()
-        .flat_map(|sheet| sheet.offcuts.iter().map(move |offcut| (sheet.slab, offcut)))
-        .map(|(slab, offcut)| {
-            let [w, h] = offcut.rectangle.size;
-            w * h * slab.price_per_mm2() * limits.keep_share
+        .map(|sheet| {
+            // The largest rectangle of each slab counts.
+            let largest = sheet.offcuts.iter().map(|o| o.rectangle.size[0] * o.rectangle.size[1]).fold(0.0, f64::max);
+            largest * sheet.slab.price_per_mm2() * limits.keep_share
         })
         .sum();
     if !same(given, worth, 0.01 + 0.001 * worth) {

@@ -125,8 +125,10 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
         }
     }
     if console.stop() && !args.showing.quiet {
-        let n = plan.effort.unwrap_or(0);
-        say(&format!("stopped after {n} rounds; --effort {n} --seed {} repeats this plan", plan.seed));
+        match plan.effort {
+            Some(n) => say(&format!("stopped after {n} rounds; --effort {n} --seed {} repeats this plan", plan.seed)),
+            None => say("stopped within the first round; this plan cannot be repeated by --effort"),
+        }
     }
     Ok(verdict(&plan.findings))
 }

@@ -8,7 +8,7 @@ use crate::model::{Limits, Piece, Zone, Zones};
 const EXCESS: f64 = 0.05;
 
 /// The union of the zones in `forbidden`, piece frame. Zones overlap nowhere: rail before edge before hidden before field;
-/// the drop is the openings. Where a zone's border is round, rail and edge reach up to 0.05 mm farther than they must.
+/// the drop is the openings. Round borders are up to 0.05 mm off, always so that the union is not too small.
 #[must_use]
 pub fn forbidden_region(piece: &Piece, limits: &Limits, forbidden: Zones) -> Region {
     let openings = boolean::union_all(&piece.openings.iter().map(|o| o.ring.to_region()).collect::<Vec<_>>());

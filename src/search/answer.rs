@@ -11,7 +11,7 @@ use crate::model::{
 
 /// Writes the plan down.
 #[must_use]
-pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effort: u64) -> Plan {
+pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effort: Option<u64>) -> Plan {
     let question = space.question;
     state.tidy();
     for cut in &mut state.cuts {
@@ -38,7 +38,8 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
     let unplaced: Vec<Unplaced> =
         state.missing.iter().map(|&c| super::reasons::explain(space, bound, give(c), c)).collect();
     let cost = state.cost(space);
-    let cost_bound = if unplaced.is_empty() { bound.cost.min(cost) } else { bound.cost.min(cost).max(0.0) };
+    // Where nothing places everything, any number bounds the cost of doing so; a finite one can be written down.
+    let cost_bound = if unplaced.is_empty() || !bound.cost.is_finite() { bound.cost.min(cost) } else { bound.cost };
     let worth: f64 = state
         .cuts
         .iter()
@@ -53,7 +54,7 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
         format: Plan::FORMAT.to_owned(),
         jobs: question.jobs.iter().map(|j| j.name.clone()).collect(),
         seed,
-        effort: Some(effort),
+        effort,
         limits: limits(question, &state),
         layouts,
         proven: unplaced.is_empty() && (cost - cost_bound).abs() < 0.005,

@@ -9,7 +9,7 @@ use std::cmp::Ordering;
 use std::collections::BinaryHeap;
 
 use super::space::Space;
-use crate::geom::{Region, boolean, sum};
+use crate::geom::{Region, boolean, pt, sum};
 use crate::model::Question;
 use crate::rules::Turns;
 use rayon::prelude::*;
@@ -206,7 +206,8 @@ fn exclude(proof: &Space<'_>, a: usize, b: usize, slab: usize, exact: bool) -> b
     if area(a) + area(b) > room.area() {
         return true;
     }
-    if !exact {
+    // Two bodies that take little of the slab together find room beside one another.
+    if !exact || area(a) + area(b) < 0.3 * room.area() {
         return false;
     }
     let fixed = |c: usize| match crate::rules::turns(proof.piece_of(c), &proof.question.rack[slab]) {
@@ -221,10 +222,8 @@ fn exclude(proof: &Space<'_>, a: usize, b: usize, slab: usize, exact: bool) -> b
             if free_a.is_empty() || free_b.is_empty() {
                 continue;
             }
-            // All differences (shift of b) - (shift of a); if each of them is too close, the two exclude one another.
-            let differences = sum::hits(&free_b, &sum::convex_parts(&free_a));
             let too_close = proof.apart(a, ta, b, tb);
-            if !boolean::difference(&widened(&differences), &too_close).is_empty() {
+            if !boolean::difference(&differences(&free_a, &free_b), &too_close).is_empty() {
                 return false;
             }
         }
@@ -232,9 +231,15 @@ fn exclude(proof: &Space<'_>, a: usize, b: usize, slab: usize, exact: bool) -> b
     true
 }
 
-/// Regions of differences lose slivers to the grid: a hair more keeps the proof honest.
-fn widened(region: &Region) -> Region {
-    sum::grown(region, 0.01, 0.01)
+/// At least all differences (shift of b) - (shift of a) of shifts in the two regions: exact for convex parts, the hull for
+/// others, and a hair more, so that the grid cannot fake a proof. If each of them is too close, the two exclude one another.
+fn differences(free_a: &Region, free_b: &Region) -> Region {
+    let hulls = |r: &Region| -> Vec<sum::Convex> { r.polygons.iter().map(|p| sum::hull(p.outer.points())).collect() };
+    let hair = [pt(-0.01, -0.01), pt(0.01, -0.01), pt(0.01, 0.01), pt(-0.01, 0.01)];
+    let from: Vec<sum::Convex> = hulls(free_a).iter().map(|h| sum::convex_sum(&sum::mirrored(h), &hair)).collect();
+    let loops: Vec<sum::Convex> =
+        hulls(free_b).iter().flat_map(|h| from.iter().map(|f| sum::convex_sum(f, h)).collect::<Vec<_>>()).collect();
+    boolean::union_loops(loops.iter().map(Vec::as_slice))
 }
 
 /// A node: slabs decided so far (in the order of `order`), and a bound.

@@ -156,6 +156,7 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> P
     let mut attempts_below = f64::NAN;
     let mut since_better = 0;
     let mut round = 0;
+    let mut first_cut_short = false;
     while settings.rounds.is_none_or(|r| round < r.max(1)) {
         if let Some((state, score)) = &best
             && state.missing.is_empty()
@@ -188,6 +189,9 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> P
             })
             .collect();
         // A round that was cut short would not repeat: it counts only if there is nothing else.
+        if watch.stop() {
+            first_cut_short = best.is_none();
+        }
         if watch.stop() && best.is_some() {
             break;
         }
@@ -221,7 +225,9 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> P
     for class in lost {
         state.miss(class);
     }
-    answer::plan(space, &bound, state, settings.seed, round)
+    // A first round that was cut short does not repeat.
+    let effort = (!first_cut_short).then_some(round);
+    answer::plan(space, &bound, state, settings.seed, effort)
 }
 
 /// A random stream for one task. Named generator, so that its values never change with a library's default.

@@ -2,9 +2,10 @@
 
 use super::bound::Bound;
 use super::space::Space;
+use crate::geom::pose::angle_off;
 use crate::geom::{Point, pt, sum};
 use crate::model::{Limits, PieceId, Slab, Unplaced};
-use crate::rules::{Layer, Turns, turns};
+use crate::rules::{Turns, turns};
 
 /// The reason for one slab, worst first: how near the slab comes decides which one is told.
 #[derive(Clone, Debug)]
@@ -58,8 +59,8 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize) -> U
                 all / 1e6,
                 room / 1e6
             ),
-            all,
-            room,
+            0.0,
+            0.0,
         );
     }
     let whys: Vec<(usize, Why)> = slabs.iter().map(|&s| (s, why(space, class, s))).collect();
@@ -97,18 +98,18 @@ fn why(space: &Space<'_>, class: usize, slab: usize) -> Why {
         if let Some(t) = free.iter().find(|&&t| !space.free(class, t, slab).is_empty()) {
             return Why {
                 rank: 3,
-                text: format!("it fits only when turned against the grain (by {} degrees)", mm(*t)),
-                needed: all_turns.first().copied().unwrap_or(0.0),
-                found: *t,
+                text: format!(
+                    "it fits only when turned against the grain (by {} degrees)",
+                    mm(all_turns.iter().map(|a| angle_off(*t, *a, 360.0).abs()).fold(f64::INFINITY, f64::min))
+                ),
+                needed: 0.0,
+                found: 0.0,
             };
         }
     }
     let mut best = Why { rank: 0, text: "no room".to_owned(), needed: 0.0, found: 0.0 };
     let mut offer = |w: Why| {
-        if w.rank > best.rank
-            || (w.rank == best.rank && w.needed - w.found < best.needed - best.found)
-            || best.needed == 0.0
-        {
+        if w.rank > best.rank || (w.rank == best.rank && w.needed - w.found < best.needed - best.found) {
             best = w;
         }
     };
@@ -235,6 +236,5 @@ fn closest(
             }
         }
     }
-    let _ = Layer::Stone;
     (worst.1, worst.2, best + space.limits().flaw_gap)
 }
