@@ -117,7 +117,7 @@ pub struct PlanArgs {
     /// Search for this long at most; the best plan so far is kept
     #[arg(long, value_name = "S", value_parser = seconds)]
     pub seconds: Option<f64>,
-    /// Rounds of search at most: the same seed and effort give the same bytes [default: 30, or no limit with --seconds]
+    /// Rounds of search at most: the same seed and effort give the same bytes [default: 8, or no limit with --seconds]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
     pub effort: Option<u64>,
     /// Paper for the drawings [default: a4, or letter with inches]

@@ -20,7 +20,7 @@ use crate::units::Shown;
 use args::{CheckArgs, Cli, Command, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units};
 
 /// Rounds of search when neither a time nor an effort is asked for.
-const DEFAULT_ROUNDS: u64 = 30;
+const DEFAULT_ROUNDS: u64 = 8;
 
 /// What the program ends with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

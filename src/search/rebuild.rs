@@ -3,6 +3,8 @@
 //! The scheme is that of Schrimpf et al., J. Comput. Phys. 159 (2000) 139–171, aimed at what is still missing. Candidates
 //! are the corners of the region of shifts that all rules leave: a piece laid there touches what it may touch.
 
+use std::sync::Arc;
+
 use rand::{Rng, RngExt};
 
 use super::space::{Space, published};
@@ -71,9 +73,12 @@ struct Candidate {
 pub trait Stop {
     /// True if the run should end now.
     fn stop(&self) -> bool;
-    /// One question "where has this body room at this turn?" was asked.
-    fn spend(&self);
+    /// The answer to the question where a body has room, known from before or worked out now; counts as work.
+    fn room(&self, key: RoomKey, work_out: impl FnOnce() -> Region) -> Arc<Region>;
 }
+
+/// What the room of a body depends on: slab, what lies there ([`Cut::signature`]), class, turn (bits).
+pub type RoomKey = (usize, u64, usize, u64);
 
 /// Lays as much of what is missing as finds a place.
 pub fn recreate(
@@ -201,9 +206,19 @@ fn best_spot_on(
     let scale = 1.0 / size.width().max(size.height()).max(1.0);
     let walls = if policy.contact > 0.0 { walls(space, cut) } else { Vec::new() };
     let mut best: Option<Candidate> = None;
-    for turn in space.turns(class, cut.slab) {
-        stop.spend();
-        let region = cut.room_for(space, class, turn, keep);
+    let turns = chosen_turns(space.turns(class, cut.slab), rng);
+    for (k, turn) in turns.into_iter().enumerate() {
+        // The turns beyond the first few are only for bodies that find no room otherwise.
+        if k >= TURNS && best.is_some() {
+            break;
+        }
+        let region = if keep.is_some() {
+            // A kept rectangle is never the same twice: nothing to remember, but it costs as much. No signature is 0.
+            stop.room((cut.slab, 0, class, turn.to_bits()), || cut.room_for(space, class, turn, keep))
+        } else {
+            let key = (cut.slab, cut.signature(), class, turn.to_bits());
+            stop.room(key, || cut.room_for(space, class, turn, None))
+        };
         if region.is_empty() {
             continue;
         }
@@ -243,6 +258,20 @@ fn best_spot_on(
         }
     }
     best
+}
+
+/// Turns that are tried at once. More: slower questions. Fewer: places at odd turns are found later.
+const TURNS: usize = 4;
+
+/// The turns in the order in which they are tried: where there are many, the two that matter most, then the rest by chance.
+fn chosen_turns(mut turns: Vec<f64>, rng: &mut impl Rng) -> Vec<f64> {
+    if turns.len() > TURNS {
+        for i in 2..turns.len() - 1 {
+            let j = rng.random_range(i..turns.len());
+            turns.swap(i, j);
+        }
+    }
+    turns
 }
 
 /// Lines that a side of a body can lie against: the rim of the room, and the sides of bodies moved out by the gap.

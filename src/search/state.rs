@@ -27,6 +27,8 @@ pub struct Cut {
     pub spots: Vec<Spot>,
     /// The largest rectangle that is left, once asked for.
     rest: Option<Option<rectangle::Turned>>,
+    /// Tells apart what lies on it.
+    signature: u64,
 }
 
 /// A plan in the making.
@@ -36,6 +38,20 @@ pub struct State {
     pub cuts: Vec<Cut>,
     /// Classes of the bodies without a place, one entry a body, ascending.
     pub missing: Vec<usize>,
+}
+
+/// Where signatures start (the offset basis of the FNV-1a hash).
+const SIGNATURE_SEED: u64 = 0xcbf2_9ce4_8422_2325;
+
+/// The signature with one more spot: FNV-1a over words, with a final shift to spread high bits.
+fn signed(signature: u64, spot: &Spot) -> u64 {
+    [spot.class as u64, spot.turn.to_bits(), spot.shift.x.to_bits(), spot.shift.y.to_bits()].iter().fold(
+        signature,
+        |h, &word| {
+            let h = (h ^ word).wrapping_mul(0x0000_0100_0000_01b3);
+            h ^ (h >> 29)
+        },
+    )
 }
 
 /// What a state is worth, better first: less missing, cheaper, more offcut.
@@ -68,11 +84,12 @@ impl Cut {
     /// A slab with nothing on it yet.
     #[must_use]
     pub fn empty(slab: usize) -> Self {
-        Self { slab, spots: Vec::new(), rest: None }
+        Self { slab, spots: Vec::new(), rest: None, signature: SIGNATURE_SEED }
     }
 
     /// Puts a body on it.
     pub fn place(&mut self, spot: Spot) {
+        self.signature = signed(self.signature, &spot);
         self.spots.push(spot);
         self.rest = None;
     }
@@ -80,7 +97,15 @@ impl Cut {
     /// Takes the body at that index off again.
     pub fn take(&mut self, index: usize) -> Spot {
         self.rest = None;
-        self.spots.remove(index)
+        let spot = self.spots.remove(index);
+        self.signature = self.spots.iter().fold(SIGNATURE_SEED, signed);
+        spot
+    }
+
+    /// A number that differs (but for one chance in 2^64 or so) where what lies on the slab differs; never 0.
+    #[must_use]
+    pub const fn signature(&self) -> u64 {
+        self.signature | 1
     }
 
     /// The shifts at which a further body of that class and turn may lie. `keep` is stone to leave alone (with the gap).
