@@ -86,6 +86,9 @@ impl Watch for Unwatched {
 const RECALLED: u64 = 1;
 const WORKED_OUT: u64 = 8;
 
+/// Work for valuing one layout.
+const STEP: u64 = 60;
+
 /// Answers that a task remembers at most.
 const REMEMBERED: usize = 4_000;
 
@@ -106,6 +109,10 @@ impl<'w, W: Watch> Budget<'w, W> {
 impl<W: Watch> Stop for Budget<'_, W> {
     fn stop(&self) -> bool {
         self.left.get() == 0 || self.watch.stop()
+    }
+
+    fn step(&self) {
+        self.left.set(self.left.get().saturating_sub(STEP));
     }
 
     fn room(&self, key: RoomKey, work_out: impl FnOnce() -> Region) -> Arc<Region> {

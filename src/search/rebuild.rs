@@ -73,6 +73,8 @@ struct Candidate {
 pub trait Stop {
     /// True if the run should end now.
     fn stop(&self) -> bool;
+    /// One step of work beside such questions was done: a layout was valued.
+    fn step(&self);
     /// The answer to the question where a body has room, known from before or worked out now; counts as work.
     fn room(&self, key: RoomKey, work_out: impl FnOnce() -> Region) -> Arc<Region>;
 }
@@ -366,6 +368,7 @@ pub fn complete(space: &Space<'_>, start: State, rng: &mut impl Rng, stop: &impl
     let mut step = 0;
     while !best.missing.is_empty() && !stop.stop() {
         step += 1;
+        stop.step();
         let mut next = current.clone();
         ruin(space, &mut next, rng, None);
         shuffle_cuts(&mut next, rng);
@@ -401,6 +404,7 @@ pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl
     let mut current = best.clone();
     let mut current_score = best_score;
     while !stop.stop() && !start.cuts.is_empty() {
+        stop.step();
         let mut next = current.clone();
         let cuts: Vec<usize> = next.cuts.iter().map(|c| c.slab).collect();
         let only = (rng.random_range(0..3) > 0 && !cuts.is_empty()).then(|| cuts[rng.random_range(0..cuts.len())]);
