@@ -201,12 +201,26 @@ fn write_results(
         (Some(PaperSize::Tabloid), _) => Paper::Tabloid,
     };
     let settings = report::Settings { shown, paper };
-    // Drawings of an earlier plan in the same folder must not be taken for this one's.
-    io::remove_matching(out, "slab-", ".svg")?;
-    for (i, layout) in plan.layouts.iter().enumerate() {
-        let name = format!("slab-{:02}-{}.svg", i + 1, file_word(&layout.slab));
+    let drawings: Vec<String> = plan
+        .layouts
+        .iter()
+        .enumerate()
+        .map(|(i, layout)| format!("slab-{:02}-{}.svg", i + 1, file_word(&layout.slab)))
+        .collect();
+    for (i, name) in drawings.iter().enumerate() {
         io::write_atomically(&out.join(name), report::layout_svg(question, plan, i, &settings).as_bytes())?;
     }
     io::write_atomically(&out.join("report.txt"), report::summary(question, plan, shown).as_bytes())?;
-    io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())
+    io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())?;
+    // Drawings of an earlier plan in the same folder must not be taken for this one's. They go last, so that nothing is
+    // lost where this plan cannot be written.
+    io::remove_files(out, |name| is_drawing(name) && !drawings.iter().any(|d| d == name))
+}
+
+/// True for the names that we give to drawings: `slab-07-name.svg`. Other files of the folder are the user's.
+fn is_drawing(name: &str) -> bool {
+    let middle = name.strip_prefix("slab-").and_then(|rest| rest.strip_suffix(".svg"));
+    middle.and_then(|m| m.split_once('-')).is_some_and(|(number, word)| {
+        number.len() >= 2 && number.bytes().all(|b| b.is_ascii_digit()) && file_word(word) == word
+    })
 }
