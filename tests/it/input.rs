@@ -788,7 +788,7 @@ fn a_job_without_a_slab_hears_what_the_rack_has() {
     assert_eq!(r.0[0].expected, "what the rack has: \"blue slate\" of 20 mm");
     assert!(r.0[0].fix.contains("\"blue slate\""));
     let r = other("thickness = 20", "thickness = 30");
-    expect(&r, &[(Kind::NoMatchingSlab, 3, "thickness")]);
+    expect(&r, &[(Kind::NoMatchingSlab, 4, "thickness")]);
     assert!(!other("thickness = 20", "thickness = 20.5").has_errors());
 }
 
