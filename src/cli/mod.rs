@@ -126,7 +126,8 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     }
     if console.stop() && !args.showing.quiet {
         let n = plan.effort.unwrap_or(0);
-        say(&format!("stopped after {n} rounds; --effort {n} --seed {} repeats this plan", plan.seed));
+        let rounds = if n == 1 { "round" } else { "rounds" };
+        say(&format!("stopped after {n} {rounds}; --effort {n} --seed {} repeats this plan", plan.seed));
     }
     Ok(verdict(&plan.findings))
 }
