@@ -126,8 +126,11 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     }
     if console.stop() && !args.showing.quiet {
         match plan.effort {
-            Some(n) => say(&format!("stopped after {n} rounds; --effort {n} --seed {} repeats this plan", plan.seed)),
-            None => say("stopped within the first round; this plan cannot be repeated by --effort"),
+            Some(n) => {
+                let rounds = if n == 1 { "round" } else { "rounds" };
+                say(&format!("stopped after {n} {rounds}; --effort {n} --seed {} repeats this plan", plan.seed));
+            }
+            None => say("stopped within the first round; no --effort repeats this plan"),
         }
     }
     Ok(verdict(&plan.findings))
@@ -203,12 +206,26 @@ fn write_results(
         (Some(PaperSize::Tabloid), _) => Paper::Tabloid,
     };
     let settings = report::Settings { shown, paper };
-    // Drawings of an earlier plan in the same folder must not be taken for this one's.
-    io::remove_matching(out, "slab-", ".svg")?;
-    for (i, layout) in plan.layouts.iter().enumerate() {
-        let name = format!("slab-{:02}-{}.svg", i + 1, file_word(&layout.slab));
+    let drawings: Vec<String> = plan
+        .layouts
+        .iter()
+        .enumerate()
+        .map(|(i, layout)| format!("slab-{:02}-{}.svg", i + 1, file_word(&layout.slab)))
+        .collect();
+    for (i, name) in drawings.iter().enumerate() {
         io::write_atomically(&out.join(name), report::layout_svg(question, plan, i, &settings).as_bytes())?;
     }
     io::write_atomically(&out.join("report.txt"), report::summary(question, plan, shown).as_bytes())?;
-    io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())
+    io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())?;
+    // Drawings of an earlier plan in the same folder must not be taken for this one's. They go last, so that nothing is
+    // lost where this plan cannot be written.
+    io::remove_files(out, |name| is_drawing(name) && !drawings.iter().any(|d| d == name))
+}
+
+/// True for the names that we give to drawings: `slab-07-name.svg`. Other files of the folder are the user's.
+fn is_drawing(name: &str) -> bool {
+    let middle = name.strip_prefix("slab-").and_then(|rest| rest.strip_suffix(".svg"));
+    middle.and_then(|m| m.split_once('-')).is_some_and(|(number, word)| {
+        number.len() >= 2 && number.bytes().all(|b| b.is_ascii_digit()) && file_word(word) == word
+    })
 }

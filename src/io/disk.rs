@@ -96,17 +96,19 @@ pub fn write_atomically(path: &Path, bytes: &[u8]) -> Result<(), Remarks> {
     })
 }
 
-/// Removes the files of a folder whose names start and end so. A folder that is not there has none.
+/// Removes the files of a folder whose names `stale` picks. A folder that is not there has none.
 ///
 /// # Errors
 /// What the file system says of the first file that cannot be removed.
-pub fn remove_matching(folder: &Path, start: &str, end: &str) -> Result<(), Remarks> {
+pub fn remove_files(folder: &Path, stale: impl Fn(&str) -> bool) -> Result<(), Remarks> {
     let Ok(entries) = fs::read_dir(folder) else { return Ok(()) };
     for entry in entries.flatten() {
-        let name = entry.file_name();
-        let matches = name.to_str().is_some_and(|n| n.starts_with(start) && n.ends_with(end));
-        if matches && entry.path().is_file() {
-            fs::remove_file(entry.path()).map_err(|error| explain(&entry.path(), &error))?;
+        if entry.file_name().to_str().is_some_and(&stale) && entry.path().is_file() {
+            fs::remove_file(entry.path()).map_err(|error| {
+                let mut remark = explain(&entry.path(), &error);
+                remark.expected = "a drawing of an earlier plan, which is to be removed".to_owned();
+                remark
+            })?;
         }
     }
     Ok(())

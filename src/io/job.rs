@@ -48,6 +48,8 @@ pub(super) struct JobRead {
     pub(super) name: Option<(String, usize)>,
     /// Where the material stands (bytes).
     pub(super) material_at: usize,
+    /// Where the thickness stands (bytes).
+    pub(super) thickness_at: usize,
     /// The file's unit of length.
     pub(super) unit: Unit,
 }
@@ -73,7 +75,7 @@ pub(super) fn read(file: &Table<'_>) -> JobRead {
     }
     let pieces = read_pieces(&tables, unit);
     let at = |v: &Option<Value<'_>>| v.as_ref().map_or(0, Value::offset);
-    let (name_at, material_at) = (at(&name_value), at(&material_value));
+    let (name_at, material_at, thickness_at) = (at(&name_value), at(&material_value), at(&thickness_value));
     let ok = file.desk.errors() == before;
     let job = match (&name, material, thickness) {
         (Some(name), Some(material), Some(thickness)) if ok => {
@@ -81,7 +83,7 @@ pub(super) fn read(file: &Table<'_>) -> JobRead {
         }
         _ => None,
     };
-    JobRead { job, name: name.map(|n| (n, name_at)), material_at, unit }
+    JobRead { job, name: name.map(|n| (n, name_at)), material_at, thickness_at, unit }
 }
 
 /// A thickness, mm.

@@ -18,7 +18,7 @@ mod source;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-pub use disk::{LARGEST_FILE, explain, read_text, remove_matching, write_atomically};
+pub use disk::{LARGEST_FILE, explain, read_text, remove_files, write_atomically};
 pub use files::{Schema, schema};
 pub use plan::parse_plan;
 pub use reader::Keys;
@@ -230,7 +230,7 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     for (file, text) in jobs {
         let source = Source::new(file, text);
         let desk = Desk::new(&source);
-        if let Some(JobRead { job, name, material_at, unit }) = with_table(&desk, job::KEYS, job::read) {
+        if let Some(JobRead { job, name, material_at, thickness_at, unit }) = with_table(&desk, job::KEYS, job::read) {
             first_unit.get_or_insert(unit);
             if let Some((name, at)) = name
                 && let Some(other) = names.insert(name.clone(), file)
@@ -240,7 +240,7 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
                 desk.put(Severity::Error, Kind::DuplicateName, at, "name", given, "names that differ", fix);
             }
             if let (Some(job), Some(slabs)) = (&job, &slabs) {
-                check_stock(&desk, job, material_at, slabs);
+                check_stock(&desk, job, (material_at, thickness_at), slabs);
             }
             read_jobs.extend(job);
         }
@@ -256,8 +256,8 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     }
 }
 
-/// Says what the rack has where it has no slab of the job's material and thickness.
-fn check_stock(desk: &Desk<'_>, job: &Job, material_at: usize, slabs: &[Slab]) {
+/// Says what the rack has where it has no slab of the job's material and thickness, which stand at those places (bytes).
+fn check_stock(desk: &Desk<'_>, job: &Job, (material_at, thickness_at): (usize, usize), slabs: &[Slab]) {
     /// A longer list is no help.
     const MOST: usize = 12;
     if slabs.iter().any(|s| job.accepts(s)) {
@@ -272,13 +272,14 @@ fn check_stock(desk: &Desk<'_>, job: &Job, material_at: usize, slabs: &[Slab]) {
         words.push(format!("{} more", stock.len() - MOST));
     }
     let materials: Vec<&str> = stock.iter().map(|s| s.0).collect();
-    let (key, fix) = if slabs.iter().any(|s| job.material_matches(s)) {
-        ("thickness", "give a thickness that the rack has, or rack such a slab".to_owned())
+    let (key, at, fix) = if slabs.iter().any(|s| job.material_matches(s)) {
+        ("thickness", thickness_at, "give a thickness that the rack has, or rack such a slab".to_owned())
     } else {
         let near = nearest(&job.material, &materials);
-        ("material", format!("the nearest name on the rack is {}; names must agree letter by letter", listed(&[near])))
+        let fix = format!("the nearest name on the rack is {}; names must agree letter by letter", listed(&[near]));
+        ("material", material_at, fix)
     };
     let given = format!("\"{}\" of {} mm", job.material, Decimal(job.thickness, 2));
     let expected = format!("what the rack has: {}", words.join(", "));
-    desk.put(Severity::Error, Kind::NoMatchingSlab, material_at, key, given, expected, fix);
+    desk.put(Severity::Error, Kind::NoMatchingSlab, at, key, given, expected, fix);
 }

@@ -54,8 +54,10 @@ impl Likely {
             .into_iter()
             .filter(|&u| u != unit)
             .find(|u| number * u.mm() >= 2.0 * self.least && number * u.mm() <= self.most * 0.75);
-        let given = format!("{} {} is {}", Decimal(number, 4), unit.name(), spoken(mm));
-        let expected = format!("a {} of {} to {}", self.what, spoken(self.least), spoken(self.most));
+        let written = format!("{} {}", Decimal(number, 4), unit.name());
+        let given = if written == spoken(mm) { written } else { format!("{written} is {}", spoken(mm)) };
+        let article = if self.what.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
+        let expected = format!("{article} {} of {} to {}", self.what, spoken(self.least), spoken(self.most));
         let fix = other.map_or_else(
             || "check the value and the unit".to_owned(),
             |u| format!("did you mean {} {}? see the key \"units\"", Decimal(number, 4), u.name()),

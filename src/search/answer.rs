@@ -36,7 +36,7 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
         });
     }
     let unplaced: Vec<Unplaced> =
-        state.missing.iter().map(|&c| super::reasons::explain(space, bound, give(c), c)).collect();
+        state.missing.iter().map(|&c| super::reasons::explain(space, bound, give(c), c, effort.is_none())).collect();
     let cost = state.cost(space);
     // Where nothing places everything, any number bounds the cost of doing so; a finite one can be written down.
     let cost_bound = if unplaced.is_empty() || !bound.cost.is_finite() { bound.cost.min(cost) } else { bound.cost };

@@ -17,9 +17,9 @@ struct Why {
     found: f64,
 }
 
-/// Explains why a piece was not placed.
+/// Explains why a piece was not placed; `cut_short` if the search was stopped before it had tried every piece.
 #[must_use]
-pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize) -> Unplaced {
+pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize, cut_short: bool) -> Unplaced {
     let job = &space.question.jobs[id.job];
     let piece = space.question.piece(id);
     let answer = |reason: String, needed: f64, found: f64| Unplaced {
@@ -44,6 +44,10 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize) -> U
         .collect();
     if !open.is_empty() {
         let names = list(&open, space);
+        if cut_short {
+            let reason = format!("it would fit {names} alone; the search was stopped before it had tried");
+            return answer(reason, 0.0, 0.0);
+        }
         let room: f64 = slabs.iter().map(|&s| space.slab(s).room.area()).sum();
         let all: f64 = space
             .classes

@@ -4,13 +4,16 @@
 //! alone, so a failure names what to run again.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
+use std::sync::LazyLock;
 use std::time::{Duration, SystemTime};
 
 use proptest::prelude::{ProptestConfig, prop};
 use proptest::strategy::Strategy;
 use proptest::test_runner::{RngAlgorithm, TestCaseError, TestError, TestRng, TestRunner};
 use scantling::geom::Ring;
-use scantling::io;
+use scantling::model::{Grade, Plan, Question};
+use scantling::units::Shown;
+use scantling::{check, io, report};
 
 /// No case may take longer: a hundred times what the largest honest file takes.
 const LONGEST: Duration = Duration::from_secs(10);
@@ -344,12 +347,35 @@ fn sound(input: &io::Input) {
 }
 
 /// Reads a changed text in place of the one it came from.
+/// Any plan that can be read can be judged, told and drawn, whatever stands in it; none of these plans is good, for they
+/// place one piece of four.
+fn judged_and_told(plan: &Plan) {
+    static QUESTION: LazyLock<Question> = LazyLock::new(|| {
+        let t = |i: usize, name: &str| (name.to_owned(), TEXTS[i].to_owned());
+        let input = io::read_question_from_texts(&[t(0, "job.toml")], t(1, "rack.toml"), Some(t(2, "shop.toml")));
+        input.expect("the texts are good").question
+    });
+    let findings = check::judge(&QUESTION, plan);
+    assert!(findings.iter().any(|f| f.grade == Grade::Broken));
+    assert!(!report::findings(&findings).is_empty());
+    let plan = Plan { findings, ..plan.clone() };
+    assert!(!report::summary(&QUESTION, &plan, Shown::Mm).is_empty());
+    // One past the last is an input, too.
+    for layout in 0..=plan.layouts.len() {
+        let svg = report::layout_svg(&QUESTION, &plan, layout, &report::Settings::default());
+        if let Err(e) = roxmltree::Document::parse(&svg) {
+            panic!("{e} in {svg}");
+        }
+    }
+}
+
 fn read(which: usize, text: &str) -> bool {
     let t = |i: usize, name: &str| (name.to_owned(), if i == which { text.to_owned() } else { TEXTS[i].to_owned() });
     if which == 3 {
         return match io::parse_plan("plan.json", text) {
             Ok(plan) => {
                 assert!(plan.layouts.iter().all(|l| l.placed.iter().all(|p| p.turn.is_finite())));
+                judged_and_told(&plan);
                 true
             }
             Err(remarks) => {
