@@ -8,16 +8,18 @@ use super::super::{measure, placer, text};
 use super::drawing::rectangle_corners;
 use super::{Sheet, THIN, letters, short_name};
 use crate::geom::{BBox, Point, Pose, Ring, distance, pt};
+use crate::model::FlawKind;
 
 impl Sheet<'_> {
     pub(super) fn mark_findings(&mut self) {
         for i in 0..self.remarks.len() {
-            let Some(at) = self.remarks[i].at else { continue };
-            let at = self.paper(at);
-            let stroke = Stroke::solid(Colour::VERMILLION, 0.5);
-            self.items.push(Item::disc(Layer::Finding, at, 1.6, Some(stroke), None));
-            let words = Words { lines: vec![(format!("!{}", i + 1), 3.4, true)], upright: false };
-            self.lead(&words, at, 1.8, Home::Anywhere, ACROSS);
+            for at in self.remarks[i].at.clone() {
+                let at = self.paper(at);
+                let stroke = Stroke::solid(Colour::VERMILLION, 0.5);
+                self.items.push(Item::disc(Layer::Finding, at, 1.6, Some(stroke), None));
+                let words = Words { lines: vec![(format!("!{}", i + 1), 3.4, true)], upright: false };
+                self.lead(&words, at, 1.8, Home::Anywhere, ACROSS);
+            }
         }
     }
 
@@ -103,6 +105,18 @@ impl Sheet<'_> {
                 let centre = b.centre();
                 let narrow = b.width() < b.height();
                 let mut tries = Vec::new();
+                // What must be known before the piece is lifted stands in the drop itself.
+                let crack = self.in_drops.iter().find(|d| d.part == i && d.opening == j && d.kind == FlawKind::Crack);
+                if crack.is_some() {
+                    let warning = |words: &str| (words.to_owned(), LEAST_SIZE, true);
+                    for upright in [narrow, !narrow] {
+                        let name = (format!("{id} {}", text::clean(&opening.name)), LEAST_SIZE, true);
+                        tries.push(Words { lines: vec![name, warning(CRACK[0]), warning(CRACK[1])], upright });
+                    }
+                    for upright in [narrow, !narrow] {
+                        tries.push(Words { lines: vec![(id.clone(), LEAST_SIZE, true), warning(CRACK[0])], upright });
+                    }
+                }
                 for upright in [narrow, !narrow] {
                     let long = if upright { b.height() } else { b.width() };
                     let name = short_name(&opening.name, LEAST_SIZE, false, long - 2.0);
@@ -143,7 +157,7 @@ impl Sheet<'_> {
         }
     }
 
-    /// Narrowest rails as dimension lines. Numbers that fit close by are put there at once, so that the numbers of the
+    /// Narrowest rails, and the narrowest web of every piece, as dimension lines. Numbers that fit close by are put there at once, so that the numbers of the
     /// pieces keep off; of copies only on the first.
     pub(super) fn mark_rails(&mut self) {
         for i in 0..self.parts.len() {
@@ -161,6 +175,16 @@ impl Sheet<'_> {
                 self.items.push(item.of_piece(number));
                 self.placer.take_line(a, b);
                 self.rails.push((number, copy, a.lerp(b, 0.5), words));
+            }
+            let part = &self.parts[i];
+            if let Some(web) = measure::narrowest_web(part.piece) {
+                let number = part.number;
+                let (a, b) = (self.paper(part.pose.apply(web.near.from)), self.paper(part.pose.apply(web.near.to)));
+                let words = Words::plain(self.bare(web.near.distance));
+                let item = Item::lines(Layer::Dimension, ticked(a, b), Stroke::solid(Colour::BLACK, 0.22));
+                self.items.push(item.of_piece(number));
+                self.placer.take_line(a, b);
+                self.rails.push((number, self.is_copy(number), a.lerp(b, 0.5), words));
             }
         }
         self.put_rails(|copy| !copy, CLOSE);
@@ -197,7 +221,7 @@ impl Sheet<'_> {
             let [w, h] = offcut.rectangle.size;
             let label = format!("R{}", i + 1);
             let long = Words {
-                lines: vec![(format!("offcut {label}"), LEAST_SIZE, true), (self.sizes(w, h), LEAST_SIZE, false)],
+                lines: vec![(format!("keep: offcut {label}"), 3.4, true), (self.sizes(w, h), LEAST_SIZE, false)],
                 upright: b.width() < b.height(),
             };
             let size = long.size();
@@ -432,6 +456,9 @@ enum Home {
     /// Nobody's: it may lie anywhere.
     Anywhere,
 }
+
+/// What is written into a drop that has a crack.
+const CRACK: [&str; 2] = ["CRACK IN THE DROP", "take it out first"];
 
 /// How far a label may lie from what it tells to be seen with it at a glance, mm.
 const CLOSE: f64 = 5.0;
