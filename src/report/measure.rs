@@ -58,8 +58,9 @@ pub fn parts<'a>(question: &'a Question, layout: &'a Layout) -> (Vec<Part<'a>>, 
 #[must_use]
 pub fn yields(question: &Question, layout: &Layout, slab: &Slab) -> Yield {
     let (parts, _) = parts(question, layout);
-    let pieces: f64 = parts.iter().map(|p| p.piece.outline.ring.area()).sum();
-    let openings: f64 = parts.iter().flat_map(|p| &p.piece.openings).map(|o| o.ring.area()).sum();
+    // Sums of nothing are -0; adding 0 makes them 0.
+    let pieces = 0.0 + parts.iter().map(|p| p.piece.outline.ring.area()).sum::<f64>();
+    let openings = 0.0 + parts.iter().flat_map(|p| &p.piece.openings).map(|o| o.ring.area()).sum::<f64>();
     Yield::of(slab.outline.area(), usable(question, slab).area(), pieces, openings)
 }
 

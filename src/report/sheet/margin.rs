@@ -233,7 +233,10 @@ impl Sheet<'_> {
                 let extent = opening.shape.extent();
                 let size = self.sizes(extent.width(), extent.height());
                 let room = column - indent - 1.5 - text::width(&size, LEAST_SIZE, false);
-                let name = short_name(&format!("{}, {}", opening.name, opening.kind.name()), LEAST_SIZE, false, room);
+                // The kind of opening gets a row of its own where it finds no room behind the name.
+                let both = format!("{}, {}", opening.name, opening.kind.name());
+                let alone = text::width(&text::clean(&both), LEAST_SIZE, false) > room;
+                let name = if alone { short_name(&opening.name, LEAST_SIZE, false, room) } else { both };
                 let c = opening.centre();
                 let centre = format!("{} | {}", self.bare(c.x), self.bare(c.y));
                 let rail = measure::narrowest_rail(part.piece, opening).distance;
@@ -247,6 +250,9 @@ impl Sheet<'_> {
                     rows.extend(Row::paragraph(&id, 0.0, column, true));
                 }
                 rows.push(first);
+                if alone {
+                    rows.push(Row::cells(&[start(opening.kind.name(), indent, column - indent, false)]));
+                }
                 let left = column - indent - 1.5 - text::width(&centre, LEAST_SIZE, false);
                 let mut second = Row::cells(&[start(&centre, indent, column, false), end(&rail, column, left, false)]);
                 second.height += 0.5;
@@ -387,7 +393,7 @@ impl Sheet<'_> {
             let tick = |x: f64| vec![pt(x, -2.9), pt(x, -0.2)];
             let icon = vec![Item::lines(Layer::Margin, vec![tick(4.5), tick(6.0)], Stroke::solid(Colour::BLACK, 0.4))];
             let kerf = self.bare(self.question.shop.limits.kerf);
-            add(icon, &format!("least gap {}, pieces {a} and {b}; kerf {kerf}", self.bare(gap)));
+            add(icon, &format!("least gap {} ({a} and {b}); kerf {kerf}", self.bare(gap)));
         }
         if self.remarks.iter().any(|r| !r.at.is_empty()) {
             let ring = Some(Stroke::solid(Colour::VERMILLION, 0.5));
@@ -455,7 +461,9 @@ impl Sheet<'_> {
             notes.push(format!("{rows_left_out} table rows do not fit: take larger paper"));
         }
         if self.left_out > 0 {
-            notes.push(format!("{} marks do not fit: see the tables", self.left_out));
+            let n = self.left_out;
+            let marks = if n == 1 { "1 mark does".to_owned() } else { format!("{n} marks do") };
+            notes.push(format!("{marks} not fit: see the tables"));
         }
         let label = |words: &str, bold: bool, size: f64| (words.to_owned(), bold, size);
         let jobs = self.plan.jobs.join(", ");

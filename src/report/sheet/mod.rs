@@ -119,6 +119,8 @@ struct Sheet<'a> {
     items: Vec<Item>,
     placer: Placer,
     left_out: usize,
+    /// Openings on the paper.
+    holes: Vec<Ring>,
     /// Numbers of rails that have no room yet: of which piece, whether it is a copy, for which place, what.
     rails: Vec<(usize, bool, Point, Words)>,
 }
@@ -173,6 +175,7 @@ impl<'a> Sheet<'a> {
             items: Vec::new(),
             placer: Placer::new(BBox::EMPTY),
             left_out: 0,
+            holes: Vec::new(),
             rails: Vec::new(),
         };
         sheet.set_columns();
@@ -332,16 +335,16 @@ fn letters(mut n: usize) -> String {
     out.iter().rev().map(|&b| char::from(b)).collect()
 }
 
-/// A name that keeps the number of its copy when it is shortened.
+/// A name that keeps its end when it is shortened: copies and like pieces differ in a number there.
 fn short_name(name: &str, size: f64, bold: bool, room: f64) -> String {
     let name = text::clean(name);
     if text::width(&name, size, bold) <= room {
         return name;
     }
-    if let Some((head, copy)) = name.rsplit_once(" #")
-        && copy.len() <= 4
+    if let Some((head, last)) = name.rsplit_once(' ')
+        && last.chars().count() <= 6
     {
-        let tail = format!(" #{copy}");
+        let tail = format!(" {last}");
         let left = room - text::width(&tail, size, bold);
         if left > 4.0 * size {
             return text::shorten(head, size, bold, left) + &tail;
