@@ -137,12 +137,12 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
 }
 
 fn judge(args: &CheckArgs) -> Result<Exit, Remarks> {
-    let (question, _) = load(&args.inputs, &args.showing)?;
+    let (question, shown) = load(&args.inputs, &args.showing)?;
     let plan = io::read_plan(&args.plan)?;
     let findings = check::judge(&question, &plan);
     match args.showing.format {
         Format::Json => answer(&json(&findings)),
-        Format::Text => answer(&report::findings(&findings)),
+        Format::Text => answer(&report::findings(&findings, shown)),
     }
     Ok(verdict(&findings))
 }

@@ -1,7 +1,7 @@
 //! What a report says of a layout, measured on the geometry of the question at the poses of the plan.
 
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
-use crate::model::{Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+use crate::model::{Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
 
 /// A placed piece that can be drawn.
 #[derive(Clone, Debug)]
@@ -58,8 +58,9 @@ pub fn parts<'a>(question: &'a Question, layout: &'a Layout) -> (Vec<Part<'a>>, 
 #[must_use]
 pub fn yields(question: &Question, layout: &Layout, slab: &Slab) -> Yield {
     let (parts, _) = parts(question, layout);
-    let pieces: f64 = parts.iter().map(|p| p.piece.outline.ring.area()).sum();
-    let openings: f64 = parts.iter().flat_map(|p| &p.piece.openings).map(|o| o.ring.area()).sum();
+    // Sums of nothing are -0; adding 0 makes them 0.
+    let pieces = 0.0 + parts.iter().map(|p| p.piece.outline.ring.area()).sum::<f64>();
+    let openings = 0.0 + parts.iter().flat_map(|p| &p.piece.openings).map(|o| o.ring.area()).sum::<f64>();
     Yield::of(slab.outline.area(), usable(question, slab).area(), pieces, openings)
 }
 
@@ -74,6 +75,109 @@ pub fn usable(question: &Question, slab: &Slab) -> Region {
 #[must_use]
 pub fn narrowest_rail(piece: &Piece, opening: &Opening) -> distance::Nearest {
     distance::ring_lines(&piece.outline.ring, &opening.ring)
+}
+
+/// The narrowest stone between two openings of a piece: which two, how wide, and between which points (piece frame).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Web {
+    /// Index of the one opening, and of the other.
+    pub between: [usize; 2],
+    /// How wide, and where.
+    pub near: distance::Nearest,
+}
+
+/// The narrowest web of a piece; `None` with fewer than two openings.
+#[must_use]
+pub fn narrowest_web(piece: &Piece) -> Option<Web> {
+    let mut best: Option<Web> = None;
+    for (i, a) in piece.openings.iter().enumerate() {
+        for (j, b) in piece.openings.iter().enumerate().skip(i + 1) {
+            let near = distance::ring_lines(&a.ring, &b.ring);
+            if near.distance.is_finite() && best.is_none_or(|w| near.distance < w.near.distance) {
+                best = Some(Web { between: [i, j], near });
+            }
+        }
+    }
+    best
+}
+
+/// A flaw that touches what falls out of an opening.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct InDrop {
+    /// Index into the parts.
+    pub part: usize,
+    /// Index of the opening in its piece.
+    pub opening: usize,
+    /// Its kind.
+    pub kind: FlawKind,
+    /// True if all of it falls out.
+    pub whole: bool,
+}
+
+impl InDrop {
+    /// What it is and what to do about it.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let kind = self.kind.name();
+        let place = if self.whole { "in the drop" } else { "partly in the drop" };
+        // A crack runs on when the stone is bent; with the drop it is out.
+        if self.kind == FlawKind::Crack {
+            format!("{kind} {place}; take the drop out before the piece is moved")
+        } else {
+            format!("{kind} {place}")
+        }
+    }
+}
+
+/// The flaws of a slab that touch drops, cracks first.
+#[must_use]
+pub fn flaws_in_drops(slab: &Slab, parts: &[Part<'_>]) -> Vec<InDrop> {
+    let mut out = Vec::new();
+    for (i, part) in parts.iter().enumerate() {
+        for (j, ring) in part.openings.iter().enumerate() {
+            let drop = ring.to_region();
+            for flaw in slab.flaws.iter().filter(|f| f.bbox().near(&ring.bbox(), 0.0)) {
+                if flaw.distance_to(&drop).distance <= 0.0 {
+                    out.push(InDrop { part: i, opening: j, kind: flaw.kind, whole: is_inside(flaw, ring) });
+                }
+            }
+        }
+    }
+    out.sort_by_key(|d| d.kind);
+    out
+}
+
+/// True if the whole body of a flaw lies in a ring.
+fn is_inside(flaw: &Flaw, ring: &Ring) -> bool {
+    let points = match &flaw.body {
+        FlawBody::Line(line) => line.as_slice(),
+        FlawBody::Area(area) => area.points(),
+        FlawBody::Spot(p) => std::slice::from_ref(p),
+    };
+    let sides: Vec<(Point, Point)> = ring.edges().collect();
+    let near = match &flaw.body {
+        FlawBody::Area(area) => distance::ring_lines(area, ring),
+        FlawBody::Line(_) | FlawBody::Spot(_) => distance::lines(distance::open_line(points), sides.iter().copied()),
+    };
+    points.iter().all(|&p| ring.contains(p)) && near.distance >= flaw.radius
+}
+
+/// The least distance between the stone of two pieces on a slab, with their numbers; `None` with fewer than two pieces.
+#[must_use]
+pub fn least_gap(parts: &[Part<'_>]) -> Option<(f64, [usize; 2])> {
+    let mut best: Option<(f64, [usize; 2])> = None;
+    for (i, a) in parts.iter().enumerate() {
+        for b in &parts[i + 1..] {
+            if best.is_some_and(|(d, _)| a.outline.bbox().gap(&b.outline.bbox()) >= d) {
+                continue;
+            }
+            let d = distance::ring_lines(&a.outline, &b.outline).distance;
+            if d.is_finite() && best.is_none_or(|(least, _)| d < least) {
+                best = Some((d, [a.number, b.number]));
+            }
+        }
+    }
+    best
 }
 
 /// Two points of a piece that a sawyer can mark on the stone, piece frame.

@@ -15,6 +15,7 @@ pub mod sheet;
 mod summary;
 pub mod svg;
 pub mod text;
+mod told;
 
 pub use summary::{findings, summary};
 

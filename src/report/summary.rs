@@ -3,7 +3,8 @@
 
 use super::measure;
 use super::text;
-use crate::model::{Finding, Grade, Plan, Question};
+use super::told::together;
+use crate::model::{Finding, Grade, Plan, Question, Rule};
 use crate::units::Shown;
 
 /// Longest line, characters.
@@ -18,16 +19,18 @@ pub fn summary(question: &Question, plan: &Plan, shown: Shown) -> String {
     slabs(&mut out, question, plan, shown);
     whole(&mut out, question, plan, shown);
     unplaced(&mut out, plan, shown);
+    drops(&mut out, question, plan);
     out.line("");
-    tell(&mut out, &plan.findings);
+    tell(&mut out, &plan.findings, shown);
     out.0
 }
 
-/// What the judge found, grade by grade.
+/// What the judge found, grade by grade; what differs only in the copy of a piece is told once. Messages have their lengths
+/// in mm; where lengths are shown in other units, the headings say so.
 #[must_use]
-pub fn findings(findings: &[Finding]) -> String {
+pub fn findings(findings: &[Finding], shown: Shown) -> String {
     let mut out = Lines(String::new());
-    tell(&mut out, findings);
+    tell(&mut out, findings, shown);
     out.0
 }
 
@@ -198,24 +201,48 @@ fn unplaced(out: &mut Lines, plan: &Plan, shown: Shown) {
     }
 }
 
-fn tell(out: &mut Lines, findings: &[Finding]) {
+fn tell(out: &mut Lines, findings: &[Finding], shown: Shown) {
     if findings.is_empty() {
         out.line("Findings: none");
         return;
     }
+    // The judge writes its messages before anyone knows in what units they will be shown.
+    let units = if shown == Shown::In { " (lengths in mm)" } else { "" };
     for (grade, heading) in
         [(Grade::Broken, "Rules broken, do not cut"), (Grade::Warning, "Look before cutting"), (Grade::Note, "Notes")]
     {
-        let these: Vec<&Finding> = findings.iter().filter(|f| f.grade == grade).collect();
-        if these.is_empty() {
+        let told = together(findings.iter().filter(|f| f.grade == grade));
+        if told.is_empty() {
             continue;
         }
-        out.line(&format!("{heading}: {}", these.len()));
-        for f in these {
-            let place: Vec<&str> =
-                [&f.slab, &f.job, &f.piece, &f.opening].into_iter().filter_map(|p| p.as_deref()).collect();
-            let place = if place.is_empty() { String::new() } else { format!(" [{}]", place.join(" / ")) };
-            out.wrapped(&format!("  {:<23} ", f.rule.name()), &format!("{}{place}", f.message));
+        let count: usize = told.iter().map(|t| t.findings.len()).sum();
+        out.line(&format!("{heading}: {count}{units}"));
+        for t in told {
+            let place = if t.place.is_empty() { String::new() } else { format!(" [{}]", t.place.join(" / ")) };
+            let rule = t.rule().map(Rule::name).unwrap_or_default();
+            out.wrapped(&format!("  {rule:<23} "), &format!("{}{}{place}", t.message, t.times()));
         }
+    }
+}
+
+/// Flaws that fall out with an opening: nobody must forget them when the piece is lifted.
+fn drops(out: &mut Lines, question: &Question, plan: &Plan) {
+    let mut told = Vec::new();
+    for layout in &plan.layouts {
+        let Some(slab) = measure::slab(question, layout) else { continue };
+        let (parts, _) = measure::parts(question, layout);
+        for d in measure::flaws_in_drops(slab, &parts) {
+            let part = &parts[d.part];
+            let opening = &part.piece.openings[d.opening].name;
+            told.push(format!("{} of {} on {}: {}", opening, part.piece.name, slab.name, d.words()));
+        }
+    }
+    if told.is_empty() {
+        return;
+    }
+    out.line("");
+    out.line(&format!("Flaws in drops: {}", told.len()));
+    for words in told {
+        out.wrapped("  ", &words);
     }
 }

@@ -335,9 +335,53 @@ fn mixed() -> (Question, Plan) {
     (q, p)
 }
 
+/// Thirty-four pieces on one slab: strips of 60 to 150 mm, upright ones too, names longer than the strips, taps beside a
+/// basin whose drop has a crack, an offcut that stands upright.
+fn crowd() -> (Question, Plan) {
+    let stone = slab(
+        "CR-1",
+        &[[0.0, 0.0], [3240.0, 0.0], [3240.0, 1640.0], [0.0, 1640.0]],
+        vec![
+            flaw(FlawKind::Crack, line(&[[330.0, 1250.0], [500.0, 1330.0]]), 2.0),
+            flaw(FlawKind::Pit, FlawBody::Spot(pt(560.0, 1300.0)), 8.0),
+        ],
+    );
+    let mut pieces = Vec::new();
+    let mut poses = Vec::new();
+    let mut y = 25.0;
+    for (row, depth) in [60.0, 80.0, 100.0, 120.0, 150.0, 90.0, 70.0, 60.0].into_iter().enumerate() {
+        for column in 0..3 {
+            pieces.push(run(&format!("upstand behind the long bench {row}{column}"), 780.0, depth, vec![]));
+            poses.push((0.0, [25.0 + f64::from(column) * 790.0, y]));
+        }
+        y += depth + 8.0;
+    }
+    let mut x = 2460.0;
+    for i in 0..9 {
+        let (w, d) = (620.0, 60.0 + 4.0 * f64::from(i));
+        pieces.push(run(&format!("door sill of changing room #{}", i + 1), w, d, vec![]));
+        poses.push((90.0, [x + d, 25.0]));
+        x += d + 6.0;
+    }
+    let holes = vec![
+        hole("hand basin", OpeningKind::UndermountSink, [420.0, 300.0], 30.0, [200.0, 120.0]),
+        tap([410.0, 480.0]),
+        tap([310.0, 480.0]),
+        tap([510.0, 480.0]),
+    ];
+    pieces.push(run("nursery bench", 1500.0, 560.0, holes));
+    poses.push((0.0, [30.0, 1050.0]));
+    let names: Vec<String> = pieces.iter().map(|p| p.name.clone()).collect();
+    let q = question(vec![stone], vec![("Lido, changing rooms and nursery", pieces)]);
+    let placed = names.iter().zip(&poses).map(|(n, &(t, s))| (n.as_str(), t, s)).collect();
+    let mut p = plan(&q, vec![("CR-1", placed)]);
+    p.layouts[0].offcuts.push(offcut([2500.0, 700.0], [480.0, 900.0]));
+    (q, p)
+}
+
 fn scenarios() -> Vec<(&'static str, Question, Plan)> {
-    let (a, b, c) = (galley(), washrooms(), mixed());
-    vec![("galley", a.0, a.1), ("washrooms", b.0, b.1), ("mixed", c.0, c.1)]
+    let (a, b, c, d) = (galley(), washrooms(), mixed(), crowd());
+    vec![("galley", a.0, a.1), ("washrooms", b.0, b.1), ("mixed", c.0, c.1), ("crowd", d.0, d.1)]
 }
 
 fn sheets() -> Vec<(String, Question, Plan, Settings)> {
@@ -400,6 +444,44 @@ fn a_sheet_can_be_read() {
         let scene = sheet::scene(&q, &p, 0, &settings);
         assert_eq!(faults(&scene), Vec::<String>::new(), "{label}");
         assert_eq!(scene.rows_left_out, 0, "{label}");
+    }
+}
+
+/// Numbers that touch are read as one number.
+#[test]
+fn cells_of_a_table_keep_apart() {
+    for (label, q, p, settings) in sheets() {
+        let scene = sheet::scene(&q, &p, 0, &settings);
+        let cells: Vec<_> = scene
+            .items
+            .iter()
+            .filter(|i| i.layer == scene::Layer::Margin)
+            .filter_map(|i| match &i.shape {
+                scene::Shape::Text(t) => Some((t, t.bbox())),
+                _ => None,
+            })
+            .collect();
+        for (i, (t, b)) in cells.iter().enumerate() {
+            for (u, c) in &cells[i + 1..] {
+                let apart = b.gap(c);
+                let beside = (t.at.y - u.at.y).abs() < 0.1;
+                assert!(!beside || apart >= 0.7, "{label}: \"{}\" and \"{}\" {apart:.2} mm", t.content, u.content);
+            }
+        }
+    }
+}
+
+#[test]
+fn the_drawing_is_as_large_as_the_paper_lets_it_be() {
+    let (q, p) = galley();
+    for (paper, shown, coarsest) in [
+        (Paper::A4, Shown::Mm, 15.0),
+        (Paper::A4, Shown::In, 16.0),
+        (Paper::Letter, Shown::In, 18.0),
+        (Paper::Tabloid, Shown::In, 10.0),
+    ] {
+        let scene = sheet::scene(&q, &p, 0, &Settings { shown, paper });
+        assert!(scene.scale <= coarsest, "1:{} on {} {shown:?}", scene.scale, paper.name());
     }
 }
 
@@ -615,6 +697,83 @@ fn the_narrowest_rail_is_dimensioned_where_it_is() {
 }
 
 #[test]
+fn the_narrowest_web_is_dimensioned_where_it_is() {
+    let (q, p) = crowd();
+    let piece = q.jobs[0].pieces.last().unwrap();
+    let scene = sheet::scene(&q, &p, 0, &Settings { shown: Shown::Mm, paper: Paper::A3 });
+    // From the basin's back (120 + 300) to the tap in its middle (480 - 17.5).
+    let near = distance::ring_lines(&piece.openings[0].ring, &piece.openings[1].ring);
+    assert!((near.distance - 42.5).abs() < 0.1, "{}", near.distance);
+    let pose = p.layouts[0].placed[33].pose();
+    let ends = [near.from, near.to].map(|c| scene.origin + pose.apply(c) * (1.0 / scene.scale));
+    let drawn = scene.items.iter().any(|i| match &i.shape {
+        scene::Shape::Lines { paths, .. } => {
+            let ends_here = |a: usize, b: usize| {
+                paths[0].len() == 2 && paths[0][0].distance(ends[a]) < 1e-9 && paths[0][1].distance(ends[b]) < 1e-9
+            };
+            i.layer == scene::Layer::Dimension && (ends_here(0, 1) || ends_here(1, 0))
+        }
+        _ => false,
+    });
+    assert!(drawn);
+    let all = contents(&scene);
+    assert!(all.iter().any(|t| t.starts_with("narrowest web, a to b: 42.")), "{all:?}");
+}
+
+#[test]
+fn a_crack_in_a_drop_is_told_where_nobody_can_miss_it() {
+    let (q, p) = crowd();
+    for (_, paper) in Paper::NAMES {
+        let all = contents(&sheet::scene(&q, &p, 0, &Settings { shown: Shown::Mm, paper }));
+        let warned = all.iter().any(|t| t.contains("CRACK IN"));
+        assert!(warned && all.contains("Flaws in drops"), "{} {all:?}", paper.name());
+    }
+    let words = report::summary(&q, &p, Shown::Mm);
+    assert!(words.contains("Flaws in drops: 2"), "{words}");
+    assert!(words.contains("hand basin of nursery bench on CR-1: crack in the drop; take the drop out"), "{words}");
+    // A crack that leaves the drop is told too, and as such; one beside it is not.
+    let moved = |by: f64| {
+        let mut q = q.clone();
+        q.rack[0].flaws = vec![flaw(FlawKind::Crack, line(&[[330.0 + by, 1250.0], [500.0 + by, 1330.0]]), 2.0)];
+        report::summary(&q, &p, Shown::Mm)
+    };
+    assert!(moved(-200.0).contains("crack partly in the drop"), "{}", moved(-200.0));
+    assert!(!moved(600.0).contains("Flaws in drops"), "{}", moved(600.0));
+}
+
+#[test]
+fn an_offcut_is_named_and_measured() {
+    let (q, p) = crowd();
+    for (_, paper) in Paper::NAMES {
+        let all = contents(&sheet::scene(&q, &p, 0, &Settings { shown: Shown::Mm, paper }));
+        assert!(all.contains("keep: offcut R1") && all.contains("480 × 900"), "{} {all:?}", paper.name());
+    }
+}
+
+/// A piece that somebody moved by hand: the judge's finding is on the sheet, at its place.
+#[test]
+fn a_piece_moved_by_hand_is_marked_where_it_is_wrong() {
+    let (q, mut p) = crowd();
+    p.layouts[0].placed[33].shift[0] -= 25.0;
+    p.findings = scantling::check::judge(&q, &p);
+    let bench = Some("nursery bench".to_owned());
+    let outside: Vec<&Finding> =
+        p.findings.iter().filter(|f| f.rule == Rule::OutsideSlab && f.piece == bench).collect();
+    assert_eq!(outside.len(), 1, "{:?}", p.findings);
+    let at = outside[0].at.unwrap();
+    let scene = sheet::scene(&q, &p, 0, &Settings { shown: Shown::In, paper: Paper::A3 });
+    assert_eq!(faults(&scene), Vec::<String>::new());
+    let all = contents(&scene);
+    assert!(all.contains("DO NOT CUT: rules are broken") && all.contains("(lengths in these lines in mm)"), "{all:?}");
+    let place = scene.origin + pt(at[0], at[1]) * (1.0 / scene.scale);
+    let marked = scene.items.iter().any(|i| match i.shape {
+        scene::Shape::Disc { centre, .. } => i.layer == scene::Layer::Finding && centre.distance(place) < 1e-9,
+        _ => false,
+    });
+    assert!(marked, "{at:?}");
+}
+
+#[test]
 fn the_key_lists_the_kinds_of_flaw_that_are_there() {
     let heads = |kind: FlawKind, all: &BTreeSet<String>| all.iter().any(|t| t.starts_with(kind.name()));
     let (q, p) = galley();
@@ -817,6 +976,40 @@ fn the_summary_gives_the_yield_of_a_published_example() {
     assert_eq!(row(&words, "cost"), "640.00, no plan can cost less");
     let all = contents(&sheet::scene(&q, &p, 0, &Settings { shown: Shown::In, paper: Paper::Letter }));
     assert!(all.contains("Pieces 36.00 ft²") && all.contains("Slab area 57.61 ft²"), "{all:?}");
+}
+
+#[test]
+fn findings_that_differ_in_the_copy_are_told_once() {
+    let of = |name: &str, width: f64| {
+        let message = format!("the rail between \"basin\" and the edge of \"{name}\" is {width} mm wide");
+        let mut f = finding(Rule::RailWantsRods, Grade::Note, &message);
+        (f.job, f.piece, f.opening) = (Some("Lido".to_owned()), Some(name.to_owned()), Some("basin".to_owned()));
+        f
+    };
+    let mut all: Vec<Finding> = [1, 2, 3, 12].iter().map(|i| of(&format!("washstand #{i}"), 90.0)).collect();
+    all.push(of("washstand #5", 80.0));
+    all.push(of("bench", 90.0));
+    let words = report::findings(&all, Shown::Mm);
+    let flat = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flat.starts_with("Notes: 6 rail-wants-rods"), "{words}");
+    assert_eq!(flat.matches("rail-wants-rods").count(), 3, "{words}");
+    let joined =
+        "edge of \"washstand #1 to #3, #12\" is 90 mm wide (4 findings) [Lido / washstand #1 to #3, #12 / basin]";
+    assert!(flat.contains(joined), "{words}");
+    assert!(flat.contains("\"washstand #5\" is 80 mm wide [Lido"), "{words}");
+    assert!(flat.contains("\"bench\" is 90 mm wide [Lido"), "{words}");
+    // Messages are in mm; where lengths are shown in inches, that is said.
+    assert!(report::findings(&all, Shown::In).starts_with("Notes: 6 (lengths in mm)\n"));
+}
+
+#[test]
+fn areas_of_nothing_have_no_sign() {
+    let (q, mut p) = galley();
+    p.layouts[0].placed.retain(|placed| placed.piece == "sill");
+    for shown in [Shown::Mm, Shown::In] {
+        let all = contents(&sheet::scene(&q, &p, 0, &Settings { shown, paper: Paper::A4 }));
+        assert!(!all.iter().any(|t| t.contains("-0")), "{all:?}");
+    }
 }
 
 #[test]

@@ -163,6 +163,7 @@ impl Sheet<'_> {
             for opening in &openings {
                 self.placer.avoid_ring(opening, 14.0);
             }
+            self.holes.extend(openings);
             self.items.extend(new);
         }
     }

@@ -4,11 +4,12 @@ use super::super::flow::{Block, Cell, Row};
 use super::super::measure::Part;
 use super::super::scene::{Anchor, Colour, Item, Layer, Stroke, Text};
 use super::super::text::LEAST_SIZE;
+use super::super::told::ranges;
 use super::super::{hatch, measure, text};
 use super::drawing::{front_bar, rectangle_corners};
 use super::flaws::{flaw_area, flaw_line};
 use super::marks::Badge;
-use super::{CAUTION, CENTRE, FINISHED, OFFCUT, RECTANGLE, Sheet, THIN, TITLE, TRIM, letters, ranges, short_name};
+use super::{CAUTION, CENTRE, FINISHED, OFFCUT, RECTANGLE, Sheet, THIN, TITLE, TRIM, letters, short_name};
 use crate::geom::{BBox, Point, Pose, Ring, pt};
 use crate::model::{Finish, Flaw, FlawBody, FlawKind, Grade};
 use crate::units::{Decimal, MM_PER_INCH, Shown};
@@ -23,11 +24,19 @@ const fn end(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
     Cell { content, x, anchor: Anchor::End, room, bold }
 }
 
+/// Heads of the number columns of the chalk table.
+const CHALK_HEADS: [&str; 5] = ["from B", "from A", "from B", "from A", "turn"];
+/// Where names begin, right of their numbers, mm.
+const CHALK_INDENT: f64 = 5.0;
+/// Least width of the tables, mm: sentences broken into shorter lines are hard to read.
+const COLUMN: f64 = 60.0;
+
 impl Sheet<'_> {
     pub(super) fn blocks(&self) -> Vec<Block> {
         let mut out = Vec::new();
         out.extend(self.findings_block());
         out.extend(self.missing_block());
+        out.extend(self.drops_block());
         out.extend(self.chalk_block());
         out.extend(self.openings_block());
         out.extend(self.offcuts_block());
@@ -36,7 +45,7 @@ impl Sheet<'_> {
     }
 
     fn heading(&self, words: &str) -> Row {
-        let column = self.column();
+        let column = self.column;
         let cell = Cell { content: words, x: 0.0, anchor: Anchor::Start, room: column, bold: true };
         let mut row = Row::sized(&[cell], 3.0, 4.4);
         let rule = vec![pt(0.0, -4.1), pt(column, -4.1)];
@@ -48,15 +57,21 @@ impl Sheet<'_> {
         if self.remarks.is_empty() {
             return None;
         }
-        let broken = self.remarks.iter().any(|r| r.finding.grade == Grade::Broken);
-        let heading = self.heading(if broken { "DO NOT CUT: rules are broken" } else { "Look before cutting" });
+        let broken = self.remarks.iter().any(|r| r.told.grade() == Grade::Broken);
+        let mut heading =
+            vec![self.heading(if broken { "DO NOT CUT: rules are broken" } else { "Look before cutting" })];
+        // The judge writes its messages before anyone knows in what units they will be shown.
+        if self.settings.shown == Shown::In {
+            heading.extend(Row::paragraph("(lengths in these lines in mm)", 0.0, self.column, false));
+        }
         let groups = self
             .remarks
             .iter()
             .enumerate()
             .map(|(i, r)| {
-                let grade = if r.finding.grade == Grade::Broken { "broken" } else { "warning" };
-                let mut rows = Row::paragraph(&format!("{grade}: {}", r.finding.message), 6.0, self.column(), false);
+                let grade = if r.told.grade() == Grade::Broken { "broken" } else { "warning" };
+                let words = format!("{grade}: {}{}", r.told.message, r.told.times());
+                let mut rows = Row::paragraph(&words, 6.0, self.column, false);
                 let tag = format!("!{}", i + 1);
                 if let Some(first) = rows.first_mut() {
                     let cell = Cell { content: &tag, x: 0.0, anchor: Anchor::Start, room: 6.0, bold: true };
@@ -65,41 +80,80 @@ impl Sheet<'_> {
                 rows
             })
             .collect();
-        Some(Block { heading: vec![heading], groups })
+        Some(Block { heading, groups })
+    }
+
+    fn drops_block(&self) -> Option<Block> {
+        if self.in_drops.is_empty() {
+            return None;
+        }
+        let groups = self
+            .in_drops
+            .iter()
+            .map(|d| {
+                let part = &self.parts[d.part];
+                let id = format!("{}{}", part.number, letters(d.opening));
+                let words = format!("{id} {}: {}", part.piece.openings[d.opening].name, d.words());
+                Row::paragraph(&words, 0.0, self.column, d.kind == FlawKind::Crack)
+            })
+            .collect();
+        Some(Block { heading: vec![self.heading("Flaws in drops")], groups })
     }
 
     fn missing_block(&self) -> Option<Block> {
         if self.missing.is_empty() {
             return None;
         }
-        let groups = self.missing.iter().map(|m| Row::paragraph(m, 0.0, self.column(), false)).collect();
+        let groups = self.missing.iter().map(|m| Row::paragraph(m, 0.0, self.column, false)).collect();
         Some(Block { heading: vec![self.heading("Not on the drawing")], groups })
     }
 
-    /// Where the number cells of the chalk table end: P from B, P from A, Q from B, Q from A, turn.
-    fn stops(&self) -> [f64; 5] {
-        match self.settings.shown {
-            Shown::Mm => [16.8, 26.6, 40.6, 50.4, 60.0],
-            Shown::In => [21.6, 36.2, 53.0, 67.4, 78.0],
+    /// The numbers of a piece in the chalk table: P from B, P from A, Q from B, Q from A, turn.
+    fn chalk_numbers(&self, part: &Part<'_>) -> [String; 5] {
+        let marks = measure::marks(part.piece, &part.pose, self.datum.along);
+        let [p, q] = [marks.p, marks.q].map(|m| self.datum.measure(part.pose.apply(m)));
+        let turn = part.pose.turn.rem_euclid(360.0);
+        let turn = format!("{}°", Decimal(if turn >= 359.95 { 0.0 } else { turn }, 1));
+        [self.bare(p[0]), self.bare(p[1]), self.bare(q[0]), self.bare(q[1]), turn]
+    }
+
+    /// Makes the columns of the chalk table as wide as their numbers, and all tables as wide as that one.
+    pub(super) fn set_columns(&mut self) {
+        let mut widths = CHALK_HEADS.map(|h| text::width(h, LEAST_SIZE, false));
+        for part in &self.parts {
+            for (w, n) in widths.iter_mut().zip(self.chalk_numbers(part)) {
+                *w = w.max(text::width(&n, LEAST_SIZE, false));
+            }
         }
+        let letter = text::width("Q", LEAST_SIZE, true);
+        // Before the columns: number and letter P, a gap, letter Q, a gap.
+        let before = [CHALK_INDENT + letter + 0.8, 1.5, 1.8 + letter + 0.8, 1.5, 1.8];
+        let least: f64 = before.iter().chain(&widths).sum();
+        self.column = least.max(COLUMN);
+        let spare = (self.column - least) / 5.0;
+        let mut x = 0.0;
+        for (i, stop) in self.stops.iter_mut().enumerate() {
+            x += before[i] + widths[i] + spare;
+            *stop = x;
+        }
+        self.second = self.stops[1] + 1.8 + spare / 2.0;
     }
 
     fn chalk_block(&self) -> Option<Block> {
         if self.parts.is_empty() {
             return None;
         }
-        let column = self.column();
-        let stops = self.stops();
+        let column = self.column;
+        let (stops, second) = (self.stops, self.second);
         let mut heading = vec![self.heading("Pieces, and where to chalk them")];
         heading.push(Row::cells(&[
             start("no.", 0.0, 6.0, false),
-            start("piece", 5.0, 20.0, false),
+            start("piece", CHALK_INDENT, 20.0, false),
             end("length × depth", column, 30.0, false),
         ]));
-        let names = ["from B", "from A", "from B", "from A", "turn"];
-        let mut cells: Vec<Cell<'_>> = (0..5).map(|i| end(names[i], stops[i], 12.0, false)).collect();
-        cells.push(start("P", 5.0, 3.0, true));
-        cells.push(start("Q", stops[1] + 2.0, 3.0, true));
+        let mut cells: Vec<Cell<'_>> = CHALK_HEADS.iter().zip(stops).map(|(h, x)| end(h, x, column, false)).collect();
+        cells.push(start("P", CHALK_INDENT, 3.0, true));
+        cells.push(start("Q", second, 3.0, true));
         heading.push(Row::cells(&cells));
         if let Some(rule) = heading.last_mut() {
             rule.height += 0.5;
@@ -111,11 +165,9 @@ impl Sheet<'_> {
             .parts
             .iter()
             .map(|part| {
-                let marks = measure::marks(part.piece, &part.pose, self.datum.along);
-                let [p, q] = [marks.p, marks.q].map(|m| self.datum.measure(part.pose.apply(m)));
                 let (w, h) = part.piece.size();
                 let size = self.sizes(w, h);
-                let room = column - 5.0 - 1.5 - text::width(&size, LEAST_SIZE, false);
+                let room = column - CHALK_INDENT - 1.5 - text::width(&size, LEAST_SIZE, false);
                 let name = if several {
                     format!("{} ({})", part.piece.name, part.placed.job)
                 } else {
@@ -125,19 +177,17 @@ impl Sheet<'_> {
                 let number = part.number.to_string();
                 let first = Row::cells(&[
                     start(&number, 0.0, 6.0, true),
-                    start(&name, 5.0, room, true),
+                    start(&name, CHALK_INDENT, room, true),
                     end(&size, column, 40.0, false),
                 ]);
-                let turn = part.pose.turn.rem_euclid(360.0);
-                let turn = format!("{}°", Decimal(if turn >= 359.95 { 0.0 } else { turn }, 1));
-                let numbers = [p[0], p[1], q[0], q[1]].map(|v| self.bare(v));
-                let mut cells: Vec<Cell<'_>> = numbers.iter().zip(stops).map(|(n, x)| end(n, x, 16.0, false)).collect();
-                cells.push(end(&turn, stops[4], 11.0, false));
-                cells.push(start("P", 5.0, 3.0, false));
-                cells.push(start("Q", stops[1] + 2.0, 3.0, false));
-                let mut second = Row::cells(&cells);
-                second.height += 0.5;
-                vec![first, second]
+                let numbers = self.chalk_numbers(part);
+                let mut cells: Vec<Cell<'_>> =
+                    numbers.iter().zip(stops).map(|(n, x)| end(n, x, column, false)).collect();
+                cells.push(start("P", CHALK_INDENT, 3.0, false));
+                cells.push(start("Q", second, 3.0, false));
+                let mut numbers = Row::cells(&cells);
+                numbers.height += 0.5;
+                vec![first, numbers]
             })
             .collect();
         groups.push(Row::paragraph(
@@ -170,20 +220,23 @@ impl Sheet<'_> {
     }
 
     fn openings_block(&self) -> Option<Block> {
-        let column = self.column();
+        let column = self.column;
         let mut groups = Vec::new();
         for (part, numbers) in self.alike() {
             for (j, opening) in part.piece.openings.iter().enumerate() {
                 let id = if numbers.len() == 1 {
                     format!("{}{}", part.number, letters(j))
                 } else {
-                    format!("{} of {}", letters(j), ranges(&numbers))
+                    format!("{} of {}", letters(j), ranges(&numbers, ""))
                 };
                 let indent = if numbers.len() == 1 { 8.5 } else { 5.0 };
                 let extent = opening.shape.extent();
                 let size = self.sizes(extent.width(), extent.height());
                 let room = column - indent - 1.5 - text::width(&size, LEAST_SIZE, false);
-                let name = short_name(&format!("{}, {}", opening.name, opening.kind.name()), LEAST_SIZE, false, room);
+                // The kind of opening gets a row of its own where it finds no room behind the name.
+                let both = format!("{}, {}", opening.name, opening.kind.name());
+                let alone = text::width(&text::clean(&both), LEAST_SIZE, false) > room;
+                let name = if alone { short_name(&opening.name, LEAST_SIZE, false, room) } else { both };
                 let c = opening.centre();
                 let centre = format!("{} | {}", self.bare(c.x), self.bare(c.y));
                 let rail = measure::narrowest_rail(part.piece, opening).distance;
@@ -197,10 +250,24 @@ impl Sheet<'_> {
                     rows.extend(Row::paragraph(&id, 0.0, column, true));
                 }
                 rows.push(first);
-                let mut second = Row::cells(&[start(&centre, indent, 34.0, false), end(&rail, column, 26.0, false)]);
+                if alone {
+                    rows.push(Row::cells(&[start(opening.kind.name(), indent, column - indent, false)]));
+                }
+                let left = column - indent - 1.5 - text::width(&centre, LEAST_SIZE, false);
+                let mut second = Row::cells(&[start(&centre, indent, column, false), end(&rail, column, left, false)]);
                 second.height += 0.5;
                 rows.push(second);
                 groups.push(rows);
+            }
+            if let (Some(web), Some(last)) = (measure::narrowest_web(part.piece), groups.last_mut()) {
+                let [a, b] = web.between.map(letters);
+                let indent = if numbers.len() == 1 { 8.5 } else { CHALK_INDENT };
+                let words = format!("narrowest web, {a} to {b}: {}", self.bare(web.near.distance));
+                let mut rows = Row::paragraph(&words, indent, column, false);
+                if let Some(row) = rows.last_mut() {
+                    row.height += 0.5;
+                }
+                last.extend(rows);
             }
         }
         if groups.is_empty() {
@@ -217,7 +284,7 @@ impl Sheet<'_> {
     }
 
     fn offcuts_block(&self) -> Option<Block> {
-        let column = self.column();
+        let column = self.column;
         let mut groups = Vec::new();
         for (i, offcut) in self.layout.offcuts.iter().enumerate() {
             let Some(corners) = rectangle_corners(&offcut.rectangle) else { continue };
@@ -226,11 +293,8 @@ impl Sheet<'_> {
             let id = format!("R{}", i + 1);
             let size = self.sizes(w, h);
             let at = format!("at {} | {}", self.bare(x), self.bare(y));
-            groups.push(vec![Row::cells(&[
-                Cell { content: &id, x: 0.0, anchor: Anchor::Start, room: 6.0, bold: true },
-                Cell { content: &size, x: 6.0, anchor: Anchor::Start, room: column / 2.0 - 6.0, bold: false },
-                Cell { content: &at, x: column, anchor: Anchor::End, room: column / 2.0, bold: false },
-            ])]);
+            let first = [start(&id, 0.0, 6.0, true), start(&size, 6.0, column - 6.0, true)];
+            groups.push(vec![Row::cells(&first), Row::cells(&[start(&at, 6.0, column - 6.0, false)])]);
         }
         if groups.is_empty() {
             return None;
@@ -243,7 +307,7 @@ impl Sheet<'_> {
     fn key_block(&self) -> Block {
         let mut groups: Vec<Vec<Row>> = Vec::new();
         let mut add = |icon: Vec<Item>, words: &str| {
-            let mut rows = Row::paragraph(words, 12.0, self.column(), false);
+            let mut rows = Row::paragraph(words, 12.0, self.column, false);
             if let Some(first) = rows.first_mut() {
                 first.items.extend(icon);
             }
@@ -315,7 +379,7 @@ impl Sheet<'_> {
             let paths = vec![vec![a, b], vec![a - s, a + s], vec![b - s, b + s]];
             add(
                 vec![Item::lines(Layer::Margin, paths, Stroke::solid(Colour::BLACK, 0.22))],
-                "narrowest rail (copies: on the first)",
+                "narrowest rail or web (copies: on the first)",
             );
         }
         add(line(TRIM), &format!("trim, {}", self.settings.shown.length(self.question.shop.limits.trim)));
@@ -325,7 +389,13 @@ impl Sheet<'_> {
             icon.push(Item::lines(Layer::Margin, hatch::lines(&Ring::rectangle(b).to_region(), 135.0, 1.6), OFFCUT));
             add(icon, "offcut to keep, largest rectangle");
         }
-        if self.remarks.iter().any(|r| r.at.is_some()) {
+        if let Some((gap, [a, b])) = measure::least_gap(&self.parts) {
+            let tick = |x: f64| vec![pt(x, -2.9), pt(x, -0.2)];
+            let icon = vec![Item::lines(Layer::Margin, vec![tick(4.5), tick(6.0)], Stroke::solid(Colour::BLACK, 0.4))];
+            let kerf = self.bare(self.question.shop.limits.kerf);
+            add(icon, &format!("least gap {} ({a} and {b}); kerf {kerf}", self.bare(gap)));
+        }
+        if self.remarks.iter().any(|r| !r.at.is_empty()) {
             let ring = Some(Stroke::solid(Colour::VERMILLION, 0.5));
             add(vec![Item::disc(Layer::Margin, pt(5.0, y), 1.3, ring, None)], "place of a finding (!)");
         }
@@ -391,7 +461,9 @@ impl Sheet<'_> {
             notes.push(format!("{rows_left_out} table rows do not fit: take larger paper"));
         }
         if self.left_out > 0 {
-            notes.push(format!("{} marks do not fit: see the tables", self.left_out));
+            let n = self.left_out;
+            let marks = if n == 1 { "1 mark does".to_owned() } else { format!("{n} marks do") };
+            notes.push(format!("{marks} not fit: see the tables"));
         }
         let label = |words: &str, bold: bool, size: f64| (words.to_owned(), bold, size);
         let jobs = self.plan.jobs.join(", ");

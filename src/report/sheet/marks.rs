@@ -8,16 +8,18 @@ use super::super::{measure, placer, text};
 use super::drawing::rectangle_corners;
 use super::{Sheet, THIN, letters, short_name};
 use crate::geom::{BBox, Point, Pose, Ring, distance, pt};
+use crate::model::FlawKind;
 
 impl Sheet<'_> {
     pub(super) fn mark_findings(&mut self) {
         for i in 0..self.remarks.len() {
-            let Some(at) = self.remarks[i].at else { continue };
-            let at = self.paper(at);
-            let stroke = Stroke::solid(Colour::VERMILLION, 0.5);
-            self.items.push(Item::disc(Layer::Finding, at, 1.6, Some(stroke), None));
-            let words = Words { lines: vec![(format!("!{}", i + 1), 3.4, true)], upright: false };
-            self.lead(&words, at, 1.8, Home::Anywhere, ACROSS);
+            for at in self.remarks[i].at.clone() {
+                let at = self.paper(at);
+                let stroke = Stroke::solid(Colour::VERMILLION, 0.5);
+                self.items.push(Item::disc(Layer::Finding, at, 1.6, Some(stroke), None));
+                let words = Words { lines: vec![(format!("!{}", i + 1), 3.4, true)], upright: false };
+                self.lead(&words, at, 1.8, Home::Anywhere, ACROSS);
+            }
         }
     }
 
@@ -71,7 +73,7 @@ impl Sheet<'_> {
                     break;
                 }
             }
-            if done {
+            if done || self.number_strip(number, &label, &ring, home) {
                 continue;
             }
             // No room in the piece: outside, with a leader.
@@ -91,6 +93,35 @@ impl Sheet<'_> {
         }
     }
 
+    /// The number of a piece that is too slim for a circle: bare, over the lines in it, but never over its outline.
+    fn number_strip(&mut self, number: usize, label: &str, ring: &Ring, home: Point) -> bool {
+        for upright in [false, true] {
+            let words = Words { lines: vec![(label.to_owned(), LEAST_SIZE, true)], upright };
+            let size = words.size();
+            // Digits are lower than a line of text: they have no descenders and no accents.
+            let across = LEAST_SIZE * 0.78;
+            let bare = if upright { (across, size.1 + 0.6) } else { (size.0 + 0.6, across) };
+            let spots: Vec<(Point, f64)> = placer::grid(&ring.bbox(), bare, home)
+                .into_iter()
+                .filter(|(m, _)| placer::box_in_ring(&placer::around(*m, bare), ring))
+                .collect();
+            let Some((m, _)) = self.placer.best(size, spots, 150.0) else { continue };
+            self.placer.take(placer::around(m, size));
+            let white = placer::around(m, bare).corners().to_vec();
+            self.items.push(Item::area(Layer::Label, white, None, Some(Colour::WHITE)).of_piece(number));
+            // Down to where the digits, not the line, have their middle.
+            let down = LEAST_SIZE
+                * (0.36 - (text::PITCH / 2.0 - (text::PITCH - text::ASCENT - text::DESCENT) / 2.0 - text::DESCENT));
+            let m = if upright { m + pt(down, 0.0) } else { m - pt(0.0, down) };
+            for mut t in words.texts(m) {
+                t.backed = false;
+                self.items.push(Item::text(Layer::Label, t).of_piece(number));
+            }
+            return true;
+        }
+        false
+    }
+
     pub(super) fn mark_openings(&mut self) {
         for i in 0..self.parts.len() {
             for j in 0..self.parts[i].openings.len() {
@@ -103,6 +134,20 @@ impl Sheet<'_> {
                 let centre = b.centre();
                 let narrow = b.width() < b.height();
                 let mut tries = Vec::new();
+                // What must be known before the piece is lifted stands in the drop itself.
+                let crack = self.in_drops.iter().find(|d| d.part == i && d.opening == j && d.kind == FlawKind::Crack);
+                if crack.is_some() {
+                    let bold = |words: String| (words, LEAST_SIZE, true);
+                    let name = format!("{id} {}", text::clean(&opening.name));
+                    for lines in
+                        [vec![name.as_str(), CRACK, FIRST], vec![&id, CRACK, FIRST], vec![&id, "CRACK IN", "THE DROP"]]
+                    {
+                        for upright in [narrow, !narrow] {
+                            let lines = lines.iter().map(|&l| bold(l.to_owned())).collect();
+                            tries.push(Words { lines, upright });
+                        }
+                    }
+                }
                 for upright in [narrow, !narrow] {
                     let long = if upright { b.height() } else { b.width() };
                     let name = short_name(&opening.name, LEAST_SIZE, false, long - 2.0);
@@ -116,8 +161,19 @@ impl Sheet<'_> {
                 for upright in [false, true] {
                     tries.push(Words { lines: vec![(id.clone(), LEAST_SIZE, true)], upright });
                 }
+                let warns = crack.is_some();
                 let mut done = false;
-                for words in &tries {
+                for (k, words) in tries.iter().enumerate() {
+                    // A drop too small for the warning has it outside.
+                    if warns && k == WARNINGS {
+                        let lines = vec![(format!("{id} {CRACK}"), LEAST_SIZE, true)];
+                        let before = self.left_out;
+                        self.lead(&Words { lines, upright: false }, centre, 0.6, Home::Anywhere, ACROSS);
+                        if self.left_out == before {
+                            done = true;
+                            break;
+                        }
+                    }
                     let size = words.size();
                     let spots: Vec<(Point, f64)> = placer::grid(&b, size, centre)
                         .into_iter()
@@ -143,7 +199,7 @@ impl Sheet<'_> {
         }
     }
 
-    /// Narrowest rails as dimension lines. Numbers that fit close by are put there at once, so that the numbers of the
+    /// Narrowest rails, and the narrowest web of every piece, as dimension lines; wide ones stand in the margin only. Numbers that fit close by are put there at once, so that the numbers of the
     /// pieces keep off; of copies only on the first.
     pub(super) fn mark_rails(&mut self) {
         for i in 0..self.parts.len() {
@@ -151,7 +207,7 @@ impl Sheet<'_> {
                 let part = &self.parts[i];
                 let number = part.number;
                 let rail = measure::narrowest_rail(part.piece, &part.piece.openings[j]);
-                if !rail.distance.is_finite() {
+                if !rail.distance.is_finite() || rail.distance > WIDE {
                     continue;
                 }
                 let (a, b) = (self.paper(part.pose.apply(rail.from)), self.paper(part.pose.apply(rail.to)));
@@ -161,6 +217,16 @@ impl Sheet<'_> {
                 self.items.push(item.of_piece(number));
                 self.placer.take_line(a, b);
                 self.rails.push((number, copy, a.lerp(b, 0.5), words));
+            }
+            let part = &self.parts[i];
+            if let Some(web) = measure::narrowest_web(part.piece).filter(|w| w.near.distance <= WIDE) {
+                let number = part.number;
+                let (a, b) = (self.paper(part.pose.apply(web.near.from)), self.paper(part.pose.apply(web.near.to)));
+                let words = Words::plain(self.bare(web.near.distance));
+                let item = Item::lines(Layer::Dimension, ticked(a, b), Stroke::solid(Colour::BLACK, 0.22));
+                self.items.push(item.of_piece(number));
+                self.placer.take_line(a, b);
+                self.rails.push((number, self.is_copy(number), a.lerp(b, 0.5), words));
             }
         }
         self.put_rails(|copy| !copy, CLOSE);
@@ -197,7 +263,7 @@ impl Sheet<'_> {
             let [w, h] = offcut.rectangle.size;
             let label = format!("R{}", i + 1);
             let long = Words {
-                lines: vec![(format!("offcut {label}"), LEAST_SIZE, true), (self.sizes(w, h), LEAST_SIZE, false)],
+                lines: vec![(format!("keep: offcut {label}"), 3.4, true), (self.sizes(w, h), LEAST_SIZE, false)],
                 upright: b.width() < b.height(),
             };
             let size = long.size();
@@ -233,6 +299,17 @@ impl Sheet<'_> {
                     list.push(Words { lines: both, upright });
                     let one = format!("{}  {size_words}", short_name(name, plain, false, 60.0));
                     list.push(Words { lines: vec![(one, plain, false)], upright });
+                }
+            }
+            // A long name in two lines is better than a part of it.
+            for upright in [narrow, !narrow] {
+                let long = if upright { b.height() } else { b.width() };
+                let mut lines =
+                    text::wrap(name, LEAST_SIZE, true, (long - 3.0).min(0.62 * text::width(name, LEAST_SIZE, true)));
+                if lines.len() == 2 {
+                    lines.push(size_words.clone());
+                    let lines = lines.into_iter().enumerate().map(|(i, l)| (l, LEAST_SIZE, i < 2)).collect();
+                    tries.push(Words { lines, upright });
                 }
             }
             tries.extend(shortened);
@@ -361,7 +438,10 @@ impl Sheet<'_> {
         // Most labels find room close by, where only few things have to be looked at.
         for reach in [reach.min(20.0), reach] {
             let far = pt(reach + size.0, reach + size.1);
-            let local = self.placer.within(&BBox { min: target - far, max: target + far });
+            let span = BBox { min: target - far, max: target + far };
+            let local = self.placer.within(&span);
+            let foreign: Vec<&Ring> =
+                self.holes.iter().filter(|h| h.bbox().near(&span, 0.0) && !h.contains(target)).collect();
             let mut best: Option<(Point, f64)> = None;
             for (m, own) in placer::round_about(target, size, reach) {
                 if best.is_some_and(|b| own >= b.1) {
@@ -369,6 +449,8 @@ impl Sheet<'_> {
                 }
                 let room = placer::around(m, size);
                 if let Some(c) = local.cost(&room)
+                    && best.is_none_or(|b| own + c < b.1)
+                    && let c = c + FOREIGN * crossed(&foreign, &room, target) as f64
                     && best.is_none_or(|b| own + c < b.1)
                     && local.is_clear(nearest(&room, target), target)
                     && self.is_at_home(&room, home)
@@ -433,6 +515,20 @@ enum Home {
     Anywhere,
 }
 
+/// Stone wider than this is no risk, and its dimension line would run right through the piece, mm. Own choice: twice
+/// the widest limit (150 mm) below which a rail wants rods.
+const WIDE: f64 = 300.0;
+/// What it costs to put a label into an opening that it does not tell of, or to lead its line across one: as much as
+/// 15 mm of distance.
+const FOREIGN: f64 = 6.0;
+
+/// What is written into a drop that has a crack.
+const CRACK: &str = "CRACK IN THE DROP";
+/// How many ways to write it are tried.
+const WARNINGS: usize = 6;
+/// And what to do about it.
+const FIRST: &str = "take it out first";
+
 /// How far a label may lie from what it tells to be seen with it at a glance, mm.
 const CLOSE: f64 = 5.0;
 /// How far a label may lie from what it tells, mm: farther, nobody finds it.
@@ -446,6 +542,22 @@ fn ticked(a: Point, b: Point) -> Vec<Vec<Point>> {
     let along = if length > 1e-9 { (b - a) * (1.0 / length) } else { pt(1.0, 0.0) };
     let slant = (along + along.left()) * 0.55;
     vec![vec![a, b], vec![a - slant, a + slant], vec![b - slant, b + slant]]
+}
+
+/// How many of some openings a label or its leader would cross.
+fn crossed(openings: &[&Ring], room: &BBox, target: Point) -> usize {
+    let (from, middle) = (nearest(room, target), room.centre());
+    // The leader may end on the border of an opening: a rail does.
+    let short = target.lerp(from, 0.05);
+    openings
+        .iter()
+        .filter(|ring| {
+            ring.contains(middle)
+                || ring.edges().any(|(a, b)| {
+                    placer::crosses(a, b, room, 0.0) || distance::segment_contact(from, short, a, b).is_some()
+                })
+        })
+        .count()
 }
 
 /// The point of a box nearest to a target.

@@ -11,17 +11,18 @@ mod marks;
 
 use super::datum::Datum;
 use super::flow::Block;
-use super::measure::Part;
+use super::measure::{InDrop, Part};
 use super::placer::{Placer, Words};
 use super::scene::{Anchor, Colour, Item, Layer, Scene, Stroke, Text};
+use super::told::{Told, together};
 use super::{Paper, Settings};
 use super::{flow, measure, text};
 use crate::geom::{BBox, Point, Region, Ring, pt};
 use crate::model::{Finding, Grade, Layout, Plan, Question, Slab};
-use crate::units::Shown;
 
 /// Scales that a sheet may have; coarser ones follow by doubling the last, for slabs that no paper holds at 1:50.
-const SCALES: [f64; 10] = [5.0, 7.5, 10.0, 12.5, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0];
+const SCALES: [f64; 17] =
+    [5.0, 6.0, 7.5, 8.0, 10.0, 12.0, 12.5, 15.0, 16.0, 18.0, 20.0, 22.5, 25.0, 30.0, 35.0, 40.0, 50.0];
 /// Distance of everything from the paper's edge, mm: printers leave 5 mm or a little more blank.
 const MARGIN: f64 = 7.0;
 /// Height of the title block, mm.
@@ -86,10 +87,11 @@ fn notice(paper: Paper, message: &str) -> Scene {
     }
 }
 
-/// A finding that belongs onto this sheet, with its place if it has one (slab frame).
+/// A finding that belongs onto this sheet, or several that differ only in the copy of a piece, with their places as far as
+/// they have some (slab frame).
 struct Remark<'a> {
-    finding: &'a Finding,
-    at: Option<Point>,
+    told: Told<'a>,
+    at: Vec<Point>,
 }
 
 struct Sheet<'a> {
@@ -102,6 +104,13 @@ struct Sheet<'a> {
     parts: Vec<Part<'a>>,
     missing: Vec<String>,
     remarks: Vec<Remark<'a>>,
+    /// Flaws that fall out with openings of these parts.
+    in_drops: Vec<InDrop>,
+    /// Width of the tables, mm, and where the number cells of the chalk table end.
+    column: f64,
+    stops: [f64; 5],
+    /// Where its second corner's letter stands.
+    second: f64,
     datum: Datum,
     /// What the drawing shows of the slab frame.
     extent: BBox,
@@ -110,6 +119,8 @@ struct Sheet<'a> {
     items: Vec<Item>,
     placer: Placer,
     left_out: usize,
+    /// Openings on the paper.
+    holes: Vec<Ring>,
     /// Numbers of rails that have no room yet: of which piece, whether it is a copy, for which place, what.
     rails: Vec<(usize, bool, Point, Words)>,
 }
@@ -142,7 +153,8 @@ impl<'a> Sheet<'a> {
         let lines = [datum.origin, datum.point(right, 0.0), datum.point(0.0, high)];
         let extent = parts.iter().fold(stone.join(BBox::of(&lines)), |b, p| b.join(p.outline.bbox()));
         let remarks = remarks(plan, layout, &parts, &extent);
-        Self {
+        let in_drops = measure::flaws_in_drops(slab, &parts);
+        let mut sheet = Self {
             question,
             plan,
             index,
@@ -152,6 +164,10 @@ impl<'a> Sheet<'a> {
             parts,
             missing,
             remarks,
+            in_drops,
+            column: 0.0,
+            stops: [0.0; 5],
+            second: 0.0,
             datum,
             extent,
             scale: 1.0,
@@ -159,8 +175,11 @@ impl<'a> Sheet<'a> {
             items: Vec::new(),
             placer: Placer::new(BBox::EMPTY),
             left_out: 0,
+            holes: Vec::new(),
             rails: Vec::new(),
-        }
+        };
+        sheet.set_columns();
+        sheet
     }
 
     fn build(mut self) -> Scene {
@@ -190,7 +209,7 @@ impl<'a> Sheet<'a> {
 
     /// The largest scale at which drawing and margin fit; if none holds the whole margin, the one that holds most of it.
     fn fit(&self, frame: &BBox, blocks: &[Block]) -> (Fitted, flow::Flowed) {
-        let column = self.column();
+        let column = self.column;
         let mut best: Option<(Fitted, flow::Flowed)> = None;
         let mut coarser = SCALES[SCALES.len() - 1];
         let mut scales = SCALES.to_vec();
@@ -239,13 +258,6 @@ impl<'a> Sheet<'a> {
         })
     }
 
-    fn column(&self) -> f64 {
-        match self.settings.shown {
-            Shown::Mm => 60.0,
-            Shown::In => 78.0,
-        }
-    }
-
     fn paper(&self, p: Point) -> Point {
         self.origin + p * (1.0 / self.scale)
     }
@@ -285,28 +297,28 @@ struct Fitted {
 
 /// Broken rules and warnings that bear on this slab or on a piece on it, worst first.
 fn remarks<'a>(plan: &'a Plan, layout: &Layout, parts: &[Part<'_>], extent: &BBox) -> Vec<Remark<'a>> {
-    let mut out: Vec<Remark<'a>> = Vec::new();
-    for finding in plan.findings.iter().filter(|f| f.grade != Grade::Note) {
-        let part = finding.piece.as_ref().and_then(|name| {
-            let job = finding.job.as_ref();
-            parts.iter().find(|p| p.placed.piece == *name && job.is_none_or(|j| *j == p.placed.job))
-        });
-        let here = match &finding.slab {
-            Some(slab) => *slab == layout.slab,
-            None => part.is_some(),
-        };
-        if !here {
-            continue;
-        }
-        let at = finding.at.map(Point::from).filter(|p| p.is_finite());
-        let at = match (&finding.slab, part) {
+    let part_of = |finding: &Finding| {
+        let (name, job) = (finding.piece.as_ref()?, finding.job.as_ref());
+        parts.iter().find(|p| p.placed.piece == *name && job.is_none_or(|j| *j == p.placed.job))
+    };
+    let place = |finding: &Finding| {
+        let at = Point::from(finding.at?);
+        let at = match (&finding.slab, part_of(finding)) {
             (Some(_), _) => at,
-            (None, Some(part)) => at.map(|p| part.pose.apply(p)),
-            (None, None) => None,
+            (None, Some(part)) => part.pose.apply(at),
+            (None, None) => return None,
         };
-        out.push(Remark { finding, at: at.filter(|p| BBox::EMPTY.with(*p).near(extent, 0.0)) });
-    }
-    out.sort_by_key(|r| r.finding.grade);
+        (at.is_finite() && BBox::EMPTY.with(at).near(extent, 0.0)).then_some(at)
+    };
+    let here = plan.findings.iter().filter(|f| {
+        let here = f.slab.as_ref().map_or_else(|| part_of(f).is_some(), |slab| *slab == layout.slab);
+        f.grade != Grade::Note && here
+    });
+    let mut out: Vec<Remark<'a>> = together(here)
+        .into_iter()
+        .map(|told| Remark { at: told.findings.iter().filter_map(|f| place(f)).collect(), told })
+        .collect();
+    out.sort_by_key(|r| r.told.grade());
     out
 }
 
@@ -323,33 +335,16 @@ fn letters(mut n: usize) -> String {
     out.iter().rev().map(|&b| char::from(b)).collect()
 }
 
-/// 1 to 5, 8
-fn ranges(numbers: &[usize]) -> String {
-    let mut runs: Vec<(usize, usize)> = Vec::new();
-    for &n in numbers {
-        match runs.last_mut() {
-            Some((_, last)) if *last + 1 == n => *last = n,
-            _ => runs.push((n, n)),
-        }
-    }
-    let words = |&(a, b): &(usize, usize)| match b - a {
-        0 => a.to_string(),
-        1 => format!("{a}, {b}"),
-        _ => format!("{a} to {b}"),
-    };
-    runs.iter().map(words).collect::<Vec<_>>().join(", ")
-}
-
-/// A name that keeps the number of its copy when it is shortened.
+/// A name that keeps its end when it is shortened: copies and like pieces differ in a number there.
 fn short_name(name: &str, size: f64, bold: bool, room: f64) -> String {
     let name = text::clean(name);
     if text::width(&name, size, bold) <= room {
         return name;
     }
-    if let Some((head, copy)) = name.rsplit_once(" #")
-        && copy.len() <= 4
+    if let Some((head, last)) = name.rsplit_once(' ')
+        && last.chars().count() <= 6
     {
-        let tail = format!(" #{copy}");
+        let tail = format!(" {last}");
         let left = room - text::width(&tail, size, bold);
         if left > 4.0 * size {
             return text::shorten(head, size, bold, left) + &tail;
