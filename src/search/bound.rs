@@ -94,7 +94,7 @@ pub fn bound(space: &Space<'_>, question: &Question) -> Bound {
 fn may_lie(proof: &Space<'_>, class: usize, slab: usize, exact: bool) -> bool {
     let body = proof.body(class, 0.0);
     let room = &proof.slab(slab).room;
-    if body.stone().region.area() > room.area() {
+    if stone_area(proof, class) > room.area() {
         return false;
     }
     match crate::rules::turns(proof.piece_of(class), &proof.question.rack[slab]) {
@@ -136,6 +136,12 @@ fn may_lie_near(proof: &Space<'_>, class: usize, slab: usize, from: f64, to: f64
     }
     may_lie_near(proof, class, slab, from, mid, depth + 1, exact)
         || may_lie_near(proof, class, slab, mid, to, depth + 1, exact)
+}
+
+/// Area that a body takes from others, mm²: of its own outline, not of the simpler one that the search uses.
+fn stone_area(space: &Space<'_>, class: usize) -> f64 {
+    let piece = space.piece_of(class);
+    if space.limits().use_drops { piece.stone().area() } else { piece.outline.ring.area() }
 }
 
 fn diameter(region: &Region) -> f64 {
@@ -202,7 +208,7 @@ fn clique_demand(proof: &Space<'_>, may: &[Vec<bool>], need: &[f64], exact: bool
 /// True only if two bodies provably cannot lie on the slab together.
 fn exclude(proof: &Space<'_>, a: usize, b: usize, slab: usize, exact: bool) -> bool {
     let room = &proof.slab(slab).room;
-    let area = |c: usize| proof.body(c, 0.0).stone().region.area();
+    let area = |c: usize| stone_area(proof, c);
     if area(a) + area(b) > room.area() {
         return true;
     }

@@ -1,4 +1,5 @@
-//! The last touches: widen the margin to flaws, then bring positions to whole millimetres where nothing is lost by it.
+//! The last touches: widen the margin to flaws, then bring positions to whole millimetres where that costs no clearance and
+//! at most a millimetre of an offcut.
 
 use std::sync::Arc;
 
@@ -11,6 +12,9 @@ use crate::rules::{Body, forbidden_region};
 /// Margins beyond this (mm) are as good as any: no flaw marked by hand is off by so much.
 const ENOUGH: f64 = 200.0;
 
+/// What an offcut may lose to whole millimetres on each side, mm.
+const GIVE: f64 = 1.0;
+
 /// What stands still while one body moves.
 struct Scene<'s, 'q> {
     space: &'s Space<'q>,
@@ -19,6 +23,8 @@ struct Scene<'s, 'q> {
     shifts: Vec<Point>,
     /// The rectangle that must stay free, with the gap round it.
     keep: Option<Region>,
+    /// By how much bodies may come nearer to it than the gap, mm.
+    give: f64,
 }
 
 impl Scene<'_, '_> {
@@ -35,7 +41,7 @@ impl Scene<'_, '_> {
         }
         if let Some(keep) = &self.keep {
             let moved = Pose::new(0.0, shift).region(&self.bodies[i].stone().region);
-            spare = spare.min(distance::regions(&moved, keep).distance - self.space.limits().gap);
+            spare = spare.min(distance::regions(&moved, keep).distance - self.space.limits().gap + self.give);
         }
         spare.min(self.rim(i, shift))
     }
@@ -59,14 +65,31 @@ pub fn settle(space: &Space<'_>, cut: &mut Cut) {
         bodies: cut.bodies(space),
         shifts: cut.spots.iter().map(|s| s.shift).collect(),
         keep,
+        give: 0.0,
     };
     widen(&mut scene);
+    move_to(cut, &scene.shifts);
+    let (exact, worth) = (scene.shifts.clone(), cut.worth(space));
+    // Whole millimetres are worth more to the person with the chalk than the last millimetre of an offcut; not more than
+    // the offcut itself, where it is only just large enough to be kept.
+    scene.give = GIVE;
     round(&mut scene);
+    move_to(cut, &scene.shifts);
+    if cut.worth(space) < 0.99 * worth {
+        move_to(cut, &exact);
+        scene.shifts = exact;
+        scene.give = 0.0;
+        round(&mut scene);
+        move_to(cut, &scene.shifts);
+    }
+}
+
+/// Gives every body its shift.
+fn move_to(cut: &mut Cut, shifts: &[Point]) {
     let spots = cut.spots.clone();
-    let shifts = scene.shifts;
-    for (i, mut spot) in spots.into_iter().enumerate() {
+    for (mut spot, &shift) in spots.into_iter().zip(shifts) {
         cut.take(0);
-        spot.shift = shifts[i];
+        spot.shift = shift;
         cut.place(spot);
     }
 }

@@ -1,5 +1,12 @@
 //! One test binary: a module per subject.
-#![allow(clippy::unwrap_used, clippy::print_stdout, clippy::print_stderr, missing_docs, reason = "tests may")]
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    clippy::print_stderr,
+    clippy::disallowed_methods,
+    missing_docs,
+    reason = "tests may"
+)]
 
 mod cli;
 mod drawing;
