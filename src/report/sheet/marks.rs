@@ -88,8 +88,25 @@ impl Sheet<'_> {
                     self.placer.take(placer::around(m, wh));
                     self.items.extend(badge.items(c).into_iter().map(|i| i.of_piece(number)));
                 }
-                None => self.left_out += 1,
+                None => self.number_anyhow(number, &label, &ring, home),
             }
+        }
+    }
+
+    /// The number of a piece in a small circle wherever no words stand, whatever lines it covers: a piece without its number
+    /// cannot be told from its neighbours.
+    fn number_anyhow(&mut self, number: usize, label: &str, ring: &Ring, home: Point) {
+        let radius = (text::width(label, LEAST_SIZE, true) / 2.0).hypot(LEAST_SIZE * 0.4) + 0.35;
+        let badge = Badge { label, size: LEAST_SIZE, radius, back: pt(0.0, 1.0), beak: false };
+        let (wh, shift) = badge.room();
+        let spots: Vec<(Point, f64)> =
+            placer::grid(&ring.bbox(), wh, home).into_iter().filter(|(m, _)| ring.contains(*m)).collect();
+        match self.placer.best(wh, spots, f64::INFINITY) {
+            Some((m, _)) => {
+                self.placer.take(placer::around(m, wh));
+                self.items.extend(badge.items(m - shift).into_iter().map(|i| i.of_piece(number)));
+            }
+            None => self.left_out += 1,
         }
     }
 
