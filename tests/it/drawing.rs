@@ -627,12 +627,19 @@ fn every_piece_and_opening_is_named() {
     for (label, q, p, settings) in sheets() {
         let scene = sheet::scene(&q, &p, 0, &settings);
         let all = contents(&scene);
+        let mut without = 0;
         for (i, placed) in p.layouts[0].placed.iter().enumerate() {
             let number = (i + 1).to_string();
-            // Once on the drawing, once in the table.
+            // Once on the drawing, once in the table, and a 1 in the key. Strips that are narrower on the paper than a digit
+            // is high may go without if the sheet says so.
             let times = scene.texts().filter(|t| t.content == number && t.bold).count();
-            assert!(times >= 2 || (number == "1" && times >= 3), "{label}: {number} stands there {times} times");
+            let wanted = if number == "1" { 3 } else { 2 };
             let piece = q.jobs.iter().flat_map(|j| &j.pieces).find(|c| c.name == placed.piece).unwrap();
+            if times + 1 == wanted && piece.size().1 / scene.scale < 2.3 {
+                without += 1;
+            } else {
+                assert!(times >= wanted, "{label}: {number} stands there {times} times");
+            }
             for j in 0..piece.openings.len() {
                 let letter = char::from(b'a' + j as u8);
                 let alone = all.contains(&format!("{number}{letter}"));
@@ -640,6 +647,7 @@ fn every_piece_and_opening_is_named() {
                 assert!(alone || together, "{label}: {number}{letter}");
             }
         }
+        assert!(without <= scene.left_out, "{label}: {without} numbers are missing, {} told", scene.left_out);
     }
 }
 

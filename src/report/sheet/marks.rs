@@ -48,6 +48,7 @@ impl Sheet<'_> {
 
     /// The number of every piece in a circle with a beak that points to the piece's back.
     pub(super) fn mark_numbers(&mut self) {
+        let mut outside = Vec::new();
         for i in 0..self.parts.len() {
             let part = &self.parts[i];
             let number = part.number;
@@ -73,10 +74,12 @@ impl Sheet<'_> {
                     break;
                 }
             }
-            if done || self.number_strip(number, &label, &ring, home) {
-                continue;
+            if !done && !self.number_strip(number, &label, &ring, home) {
+                outside.push((number, label, back, home));
             }
-            // No room in the piece: outside, with a leader.
+        }
+        // No room in the piece: outside, with a leader. These come last, for leaders take the room of many numbers.
+        for (number, label, back, home) in outside {
             let radius = (text::width(&label, LEAST_SIZE, true) / 2.0).hypot(LEAST_SIZE * 0.4) + 0.35;
             let badge = Badge { label: &label, size: LEAST_SIZE, radius, back, beak: true };
             let (wh, shift) = badge.room();
@@ -101,11 +104,20 @@ impl Sheet<'_> {
             // Digits are lower than a line of text: they have no descenders and no accents.
             let across = LEAST_SIZE * 0.78;
             let bare = if upright { (across, size.1 + 0.6) } else { (size.0 + 0.6, across) };
-            let spots: Vec<(Point, f64)> = placer::grid(&ring.bbox(), bare, home)
-                .into_iter()
-                .filter(|(m, _)| placer::box_in_ring(&placer::around(*m, bare), ring))
+            // Finer steps than elsewhere: there may be a tenth of a millimetre to spare.
+            let b = ring.bbox();
+            let (rx, ry) = (b.width() - bare.0, b.height() - bare.1);
+            if rx < 0.0 || ry < 0.0 {
+                continue;
+            }
+            let low = b.min + pt(bare.0 / 2.0, bare.1 / 2.0);
+            let spots: Vec<(Point, f64)> = (0..=STEPS)
+                .flat_map(|i| (0..=STEPS).map(move |j| (f64::from(i), f64::from(j))))
+                .map(|(i, j)| low + pt(rx * i, ry * j) * (1.0 / f64::from(STEPS)))
+                .filter(|&m| placer::box_in_ring(&placer::around(m, bare), ring))
+                .map(|m| (m, m.distance(home) * 0.05))
                 .collect();
-            let Some((m, _)) = self.placer.best(size, spots, 150.0) else { continue };
+            let Some((m, _)) = self.placer.best(size, spots, 400.0) else { continue };
             self.placer.take(placer::around(m, size));
             let white = placer::around(m, bare).corners().to_vec();
             self.items.push(Item::area(Layer::Label, white, None, Some(Colour::WHITE)).of_piece(number));
@@ -505,6 +517,9 @@ impl Sheet<'_> {
         self.placer.take_line(from, to);
     }
 }
+
+/// Places for a number along a slim piece, and across it.
+const STEPS: u32 = 24;
 
 /// Whose a label is.
 #[derive(Clone, Copy, Debug, PartialEq)]
