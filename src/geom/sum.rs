@@ -42,6 +42,13 @@ pub fn hull(points: &[Point]) -> Convex {
     lower
 }
 
+/// Area of the convex hull, mm².
+#[must_use]
+pub fn hull_area(points: &[Point]) -> f64 {
+    let h = hull(points);
+    (1..h.len().saturating_sub(1)).map(|k| 0.5 * (h[k] - h[0]).cross(h[k + 1] - h[0])).sum()
+}
+
 /// Splits a region into convex loops that cover it exactly (their sides may be shared).
 ///
 /// Ears are cut by `geo`'s triangulation, then triangles are joined greedily while the union stays convex

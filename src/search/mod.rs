@@ -7,11 +7,15 @@
 
 mod answer;
 mod bound;
+mod field;
 mod reasons;
 mod rebuild;
+mod separate;
 mod settle;
+mod shapes;
 mod space;
 mod state;
+pub mod strip;
 
 use std::cell::{Cell, RefCell};
 use std::collections::HashMap;

@@ -1,0 +1,256 @@
+//! Quick answers about a region of shifts: is a point in it, and how deep.
+//!
+//! A region (mm) is covered by a grid of cells. Cells that no border comes near are answered from a table; in the others
+//! the borders themselves decide. So "in it or not" is as exact as the region, and the depth is exact near the border
+//! and interpolated farther in.
+
+use crate::geom::{BBox, Point, Region, pt};
+
+/// About as many cells has a grid. More: slower to make, less of it in the processor's cache.
+const CELLS: f64 = 1200.0;
+
+/// Cells on a side, at most.
+const SIDE: f64 = 96.0;
+
+/// Borders that bear on a cell, as a range in [`Field::near`]; `OUT` and `IN` stand for cells without borders.
+const OUT: u32 = u32::MAX;
+const IN: u32 = u32::MAX - 1;
+
+/// One border side, prepared for distances.
+#[derive(Clone, Copy, Debug)]
+struct Side {
+    a: Point,
+    d: Point,
+    inverse: f64,
+}
+
+impl Side {
+    fn new(a: Point, b: Point) -> Self {
+        let d = b - a;
+        let n = d.dot(d);
+        Self { a, d, inverse: if n > 0.0 { 1.0 / n } else { 0.0 } }
+    }
+
+    /// Square of the distance to a point.
+    fn squared(&self, p: Point) -> f64 {
+        let v = p - self.a;
+        let t = (v.dot(self.d) * self.inverse).clamp(0.0, 1.0);
+        let e = v - self.d * t;
+        e.dot(e)
+    }
+}
+
+/// A border side as a row of cells sees it: half open in y.
+#[derive(Clone, Copy, Debug)]
+struct Crossing {
+    low: f64,
+    high: f64,
+    x: f64,
+    slope: f64,
+}
+
+/// The table of one region.
+#[derive(Clone, Debug)]
+pub struct Field {
+    bbox: BBox,
+    per_cell: Point,
+    nx: usize,
+    ny: usize,
+    /// By cell: `OUT`, `IN`, or where its borders begin in `near`.
+    cells: Vec<u32>,
+    /// Depth at the cells' corners; negative outside.
+    nodes: Vec<f32>,
+    near: Vec<Side>,
+    near_ends: Vec<u32>,
+    rows: Vec<u32>,
+    crossings: Vec<Crossing>,
+}
+
+impl Field {
+    /// The table of a region. An empty region gives a field in which no point is.
+    #[must_use]
+    pub fn new(region: &Region) -> Self {
+        let bbox = region.bbox();
+        if region.is_empty() {
+            let none = BBox { min: pt(0.0, 0.0), max: pt(0.0, 0.0) };
+            return Self {
+                bbox: none,
+                per_cell: pt(1.0, 1.0),
+                nx: 0,
+                ny: 0,
+                cells: Vec::new(),
+                nodes: Vec::new(),
+                near: Vec::new(),
+                near_ends: vec![0],
+                rows: vec![0],
+                crossings: Vec::new(),
+            };
+        }
+        let (w, h) = (bbox.width().max(1e-3), bbox.height().max(1e-3));
+        let cell = (w * h / CELLS).sqrt();
+        let count = |len: f64| (len / cell).ceil().clamp(1.0, SIDE);
+        let (fx, fy) = (count(w), count(h));
+        let (nx, ny) = (fx as usize, fy as usize);
+        let size = pt(w / fx, h / fy);
+        let sides: Vec<Side> = region.edges().map(|(a, b)| Side::new(a, b)).collect();
+        let mut field = Self {
+            bbox,
+            per_cell: pt(1.0 / size.x, 1.0 / size.y),
+            nx,
+            ny,
+            cells: vec![OUT; nx * ny],
+            nodes: vec![0.0; (nx + 1) * (ny + 1)],
+            near: Vec::new(),
+            near_ends: Vec::new(),
+            rows: Vec::with_capacity(ny + 1),
+            crossings: Vec::new(),
+        };
+        field.fill_rows(region, size);
+        field.fill_cells(&sides, size);
+        field.fill_nodes(&sides, size);
+        field
+    }
+
+    fn fill_rows(&mut self, region: &Region, size: Point) {
+        let mut by_row: Vec<Vec<Crossing>> = vec![Vec::new(); self.ny];
+        for (a, b) in region.edges() {
+            let (low, high) = if a.y < b.y { (a, b) } else { (b, a) };
+            if low.y == high.y {
+                continue;
+            }
+            let slope = (high.x - low.x) / (high.y - low.y);
+            let crossing = Crossing { low: low.y, high: high.y, x: low.x, slope };
+            for row in self.span(low.y - self.bbox.min.y, high.y - self.bbox.min.y, size.y, self.ny) {
+                by_row[row].push(crossing);
+            }
+        }
+        self.rows.push(0);
+        for row in by_row {
+            self.crossings.extend(row);
+            self.rows.push(self.crossings.len() as u32);
+        }
+    }
+
+    /// Cells of a row or column that an interval reaches, a little generously.
+    fn span(&self, from: f64, to: f64, size: f64, n: usize) -> std::ops::Range<usize> {
+        let at = |v: f64| (v / size).floor().clamp(0.0, n as f64 - 1.0) as usize;
+        at(from - 1e-6)..at(to + 1e-6) + 1
+    }
+
+    fn fill_cells(&mut self, sides: &[Side], size: Point) {
+        // A cell with a border in it has a border within its diagonal; so all borders that near are listed.
+        let diagonal = size.norm();
+        let mut crossed = vec![false; self.nx * self.ny];
+        let mut lists: Vec<Vec<u32>> = vec![Vec::new(); self.nx * self.ny];
+        for (k, s) in sides.iter().enumerate() {
+            let (a, b) = (s.a, s.a + s.d);
+            let (lo, hi) = (pt(a.x.min(b.x), a.y.min(b.y)) - self.bbox.min, pt(a.x.max(b.x), a.y.max(b.y)) - self.bbox.min);
+            for row in self.span(lo.y - diagonal, hi.y + diagonal, size.y, self.ny) {
+                for column in self.span(lo.x - diagonal, hi.x + diagonal, size.x, self.nx) {
+                    let centre = self.bbox.min + pt((column as f64 + 0.5) * size.x, (row as f64 + 0.5) * size.y);
+                    let d = s.squared(centre).sqrt();
+                    let cell = row * self.nx + column;
+                    // Half the diagonal from the centre to a corner.
+                    if d <= 1.5 * diagonal + 1e-6 {
+                        lists[cell].push(k as u32);
+                    }
+                    if d <= 0.5 * diagonal + 1e-6 {
+                        crossed[cell] = true;
+                    }
+                }
+            }
+        }
+        for cell in 0..self.nx * self.ny {
+            if crossed[cell] {
+                self.cells[cell] = self.near_ends.len() as u32;
+                self.near_ends.push(self.near.len() as u32);
+                self.near.extend(lists[cell].iter().map(|&k| sides[k as usize]));
+            } else {
+                let (row, column) = (cell / self.nx, cell % self.nx);
+                let centre = self.bbox.min + pt((column as f64 + 0.5) * size.x, (row as f64 + 0.5) * size.y);
+                self.cells[cell] = if self.crossed_odd(row, centre) { IN } else { OUT };
+            }
+        }
+        self.near_ends.push(self.near.len() as u32);
+    }
+
+    fn fill_nodes(&mut self, sides: &[Side], size: Point) {
+        for j in 0..=self.ny {
+            for i in 0..=self.nx {
+                let around = [(0, 0), (1, 0), (0, 1), (1, 1)];
+                let wanted = around.iter().any(|&(dx, dy)| {
+                    i >= dx && j >= dy && i - dx < self.nx && j - dy < self.ny && self.cells[(j - dy) * self.nx + i - dx] == IN
+                });
+                if !wanted {
+                    continue;
+                }
+                let p = self.bbox.min + pt(i as f64 * size.x, j as f64 * size.y);
+                let d = sides.iter().map(|s| s.squared(p)).fold(f64::INFINITY, f64::min).sqrt();
+                self.nodes[j * (self.nx + 1) + i] = d as f32;
+            }
+        }
+    }
+
+    fn crossed_odd(&self, row: usize, p: Point) -> bool {
+        let crossings = &self.crossings[self.rows[row] as usize..self.rows[row + 1] as usize];
+        let mut odd = false;
+        for c in crossings {
+            odd ^= (c.low <= p.y) & (p.y < c.high) & (c.x + c.slope * (p.y - c.low) > p.x);
+        }
+        odd
+    }
+
+    /// The box round the region.
+    #[must_use]
+    pub const fn bbox(&self) -> BBox {
+        self.bbox
+    }
+
+    /// How deep (mm) a point lies in the region, 0 or more; `None` outside.
+    #[must_use]
+    pub fn depth(&self, p: Point) -> Option<f64> {
+        let u = (p.x - self.bbox.min.x) * self.per_cell.x;
+        let v = (p.y - self.bbox.min.y) * self.per_cell.y;
+        // Negated, so that what is not a number is outside.
+        if !(u >= 0.0 && v >= 0.0 && u < self.nx as f64 && v < self.ny as f64) {
+            return None;
+        }
+        let (i, j) = (u as usize, v as usize);
+        match self.cells[j * self.nx + i] {
+            OUT => None,
+            IN => {
+                let (fx, fy) = (u - i as f64, v - j as f64);
+                let n = &self.nodes[j * (self.nx + 1) + i..];
+                let (a, b) = (f64::from(n[0]), f64::from(n[1]));
+                let (c, d) = (f64::from(n[self.nx + 1]), f64::from(n[self.nx + 2]));
+                let low = a + (b - a) * fx;
+                let high = c + (d - c) * fx;
+                Some(low + (high - low) * fy)
+            }
+            list => {
+                if !self.crossed_odd(j, p) {
+                    return None;
+                }
+                let list = list as usize;
+                let near = &self.near[self.near_ends[list] as usize..self.near_ends[list + 1] as usize];
+                Some(near.iter().map(|s| s.squared(p)).fold(f64::INFINITY, f64::min).sqrt())
+            }
+        }
+    }
+
+    /// True if the point is in the region (its border may count either way).
+    #[must_use]
+    pub fn contains(&self, p: Point) -> bool {
+        let u = (p.x - self.bbox.min.x) * self.per_cell.x;
+        let v = (p.y - self.bbox.min.y) * self.per_cell.y;
+        if !(u >= 0.0 && v >= 0.0 && u < self.nx as f64 && v < self.ny as f64) {
+            return false;
+        }
+        let (i, j) = (u as usize, v as usize);
+        match self.cells[j * self.nx + i] {
+            OUT => false,
+            IN => true,
+            _ => self.crossed_odd(j, p),
+        }
+    }
+}
