@@ -8,6 +8,7 @@
 mod answer;
 mod bound;
 mod field;
+mod oracle;
 mod reasons;
 mod rebuild;
 mod separate;
@@ -93,6 +94,9 @@ const WORKED_OUT: u64 = 8;
 /// Work for valuing one layout.
 const STEP: u64 = 60;
 
+/// Places evaluated by the separation that take about as long as one unit of work.
+const EVALUATIONS: u64 = 100;
+
 /// Answers that a task remembers at most.
 const REMEMBERED: usize = 4_000;
 
@@ -117,6 +121,10 @@ impl<W: Watch> Stop for Budget<'_, W> {
 
     fn step(&self) {
         self.left.set(self.left.get().saturating_sub(STEP));
+    }
+
+    fn evaluated(&self, places: u64) {
+        self.left.set(self.left.get().saturating_sub(places / EVALUATIONS));
     }
 
     fn room(&self, key: RoomKey, work_out: impl FnOnce() -> Region) -> Arc<Region> {

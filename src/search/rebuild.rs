@@ -7,9 +7,11 @@ use std::sync::Arc;
 
 use rand::{Rng, RngExt};
 
+use super::oracle;
+use super::separate::Patience;
 use super::space::{Space, published};
 use super::state::{Cut, Spot, State, middle};
-use crate::geom::{Point, Region, pt};
+use crate::geom::{BBox, Point, Region, Ring, pt};
 use crate::rules::Body;
 
 /// How pieces are chosen and laid in one run.
@@ -75,6 +77,8 @@ pub trait Stop {
     fn stop(&self) -> bool;
     /// One step of work beside such questions was done: a layout was valued.
     fn step(&self);
+    /// So many places were evaluated by the separation.
+    fn evaluated(&self, places: u64);
     /// The answer to the question where a body has room, known from before or worked out now; counts as work.
     fn room(&self, key: RoomKey, work_out: impl FnOnce() -> Region) -> Arc<Region>;
 }
@@ -357,6 +361,12 @@ pub fn ruin(space: &Space<'_>, state: &mut State, rng: &mut impl Rng, only: Opti
     }
 }
 
+/// Every so many steps of ruin and recreate, the separation is tried.
+const SEPARATE: u32 = 6;
+
+/// How long the separation is tried at a time.
+const SHORT: Patience = Patience { passes: 40, strikes: 1 };
+
 /// Works on a state with the slabs that it has until everything is laid or the budget is spent; the best is kept.
 pub fn complete(space: &Space<'_>, start: State, rng: &mut impl Rng, stop: &impl Stop) -> State {
     let mut current = start;
@@ -365,10 +375,21 @@ pub fn complete(space: &Space<'_>, start: State, rng: &mut impl Rng, stop: &impl
     let mut best = current.clone();
     let mut best_area = best.missing_area(space);
     let mut current_area = best_area;
-    let mut step = 0;
+    let mut step: u32 = 0;
     while !best.missing.is_empty() && !stop.stop() {
         step += 1;
         stop.step();
+        if step % SEPARATE == 0 {
+            // Everything on a few slabs at once, from the best so far.
+            let mut next = best.clone();
+            if oracle::insert(space, &mut next, &SHORT, rng, stop) {
+                best_area = next.missing_area(space);
+                current_area = best_area;
+                current = next.clone();
+                best = next;
+                continue;
+            }
+        }
         let mut next = current.clone();
         ruin(space, &mut next, rng, None);
         shuffle_cuts(&mut next, rng);
@@ -405,6 +426,20 @@ pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl
     let mut current_score = best_score;
     while !stop.stop() && !start.cuts.is_empty() {
         stop.step();
+        if rng.random_range(0..3) == 0
+            && start.missing.is_empty()
+            && let Some(next) = widened(space, &best, rng, stop)
+        {
+            let mut next = next;
+            let score = next.score(space);
+            if score.beats(&best_score) {
+                best = next.clone();
+                best_score = score;
+                current = next;
+                current_score = score;
+            }
+            continue;
+        }
         let mut next = current.clone();
         let cuts: Vec<usize> = next.cuts.iter().map(|c| c.slab).collect();
         let only = (rng.random_range(0..3) > 0 && !cuts.is_empty()).then(|| cuts[rng.random_range(0..cuts.len())]);
@@ -427,6 +462,56 @@ pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl
         }
     }
     best
+}
+
+/// The state with more left in one piece on one of its slabs: the rectangle that is left there, grown to one side or
+/// another, is kept free while the separation moves what was in the way.
+fn widened(space: &Space<'_>, state: &State, rng: &mut impl Rng, stop: &impl Stop) -> Option<State> {
+    let mut state = state.clone();
+    let k = rng.random_range(0..state.cuts.len());
+    let slab = state.cuts[k].slab;
+    let room = space.slab(slab).room.bbox();
+    let limits = space.limits();
+    let by = 0.15 * rng.random::<f64>().powi(3) + 0.002;
+    let keep = match state.cuts[k].rest(space) {
+        Some(rest) if rest.turn == 0.0 && rng.random_range(0..4) > 0 => {
+            // One side moves out by a share of the slab, another may give way a little.
+            let (w, h) = (room.width() * by, room.height() * by);
+            let mut b = BBox { min: rest.corner, max: rest.corner + pt(rest.size[0], rest.size[1]) };
+            let give = if rng.random_range(0..2) == 0 { 0.0 } else { 0.3 * rng.random::<f64>() };
+            match rng.random_range(0..4) {
+                0 => (b.min.x, b.max.y) = (b.min.x - w, b.max.y - give * h),
+                1 => (b.max.x, b.min.y) = (b.max.x + w, b.min.y + give * h),
+                2 => (b.min.y, b.max.x) = (b.min.y - h, b.max.x - give * w),
+                _ => (b.max.y, b.min.x) = (b.max.y + h, b.min.x + give * w),
+            }
+            b
+        }
+        rest => {
+            // A strip along a side that is worth more than what is left now.
+            let least = rest.map_or(0.0, |r| r.area()).max(limits.keep_area) * (1.0 + by);
+            let (w, h) = (least / room.height(), least / room.width());
+            match rng.random_range(0..4) {
+                0 => BBox { min: room.min, max: pt(room.min.x + w, room.max.y) },
+                1 => BBox { min: pt(room.max.x - w, room.min.y), max: room.max },
+                2 => BBox { min: room.min, max: pt(room.max.x, room.min.y + h) },
+                _ => BBox { min: pt(room.min.x, room.max.y - h), max: room.max },
+            }
+        }
+    };
+    let keep = BBox {
+        min: pt(keep.min.x.max(room.min.x), keep.min.y.max(room.min.y)),
+        max: pt(keep.max.x.min(room.max.x), keep.max.y.min(room.max.y)),
+    };
+    let side = keep.width().min(keep.height());
+    let used: f64 = state.cuts[k].used(space);
+    if !(side >= limits.keep_side) || keep.width() * keep.height() + used > space.slab(slab).area {
+        return None;
+    }
+    let region = Ring::rectangle(keep).to_region();
+    let done = oracle::pack(space, &state.cuts[k..=k], &[], Some((slab, &region)), &SHORT, rng, stop)?;
+    state.cuts.splice(k..=k, done);
+    Some(state)
 }
 
 /// A random part of the rectangle that is now left on one of the slabs: 30 to 95 % of it, cut off at one side.

@@ -24,6 +24,27 @@ pub enum Free {
     Box(BBox),
     /// A region of shifts.
     Region(Box<Sampled>),
+    /// On any of several slabs that lie side by side.
+    Several(SideBySide),
+}
+
+/// Slabs side by side along x: slab `k` begins at `k * pitch`.
+#[derive(Clone, Debug)]
+pub struct SideBySide {
+    /// Distance from one slab's begin to the next one's, mm.
+    pub pitch: f64,
+    /// What lies up to this (mm) before a slab's begin still belongs to it.
+    pub before: f64,
+    /// By slab: by how much it was moved, and the shifts allowed on it, slab frame.
+    pub slabs: Vec<(Point, Arc<Free>)>,
+}
+
+impl SideBySide {
+    /// The slab that a shift belongs to.
+    #[must_use]
+    pub fn slab_of(&self, p: Point) -> usize {
+        (((p.x + self.before) / self.pitch).floor().max(0.0) as usize).min(self.slabs.len().saturating_sub(1))
+    }
 }
 
 /// A region that random points can be drawn from.
@@ -69,8 +90,22 @@ impl Free {
 
     /// True if there is no place.
     #[must_use]
-    pub const fn is_nowhere(&self) -> bool {
-        matches!(self, Self::Nowhere)
+    pub fn is_nowhere(&self) -> bool {
+        match self {
+            Self::Nowhere => true,
+            Self::Several(all) => all.slabs.iter().all(|s| s.1.is_nowhere()),
+            _ => false,
+        }
+    }
+
+    /// How much of it there is, mm².
+    fn area(&self) -> f64 {
+        match self {
+            Self::Nowhere => 0.0,
+            Self::Box(b) => b.width() * b.height(),
+            Self::Region(r) => r.areas[r.areas.len() - 1],
+            Self::Several(all) => all.slabs.iter().map(|s| s.1.area()).sum(),
+        }
     }
 
     /// A random shift.
@@ -91,15 +126,33 @@ impl Free {
                 }
                 Some(a + (b - a) * u + (c - a) * v)
             }
+            Self::Several(all) => {
+                // By area, but a slab with little room is not forgotten.
+                let weight = |f: &Free| if f.is_nowhere() { 0.0 } else { f.area() + 1e4 };
+                let total: f64 = all.slabs.iter().map(|s| weight(&s.1)).sum();
+                let mut at = rng.random::<f64>() * total;
+                for (offset, free) in &all.slabs {
+                    at -= weight(free);
+                    if at < 0.0 {
+                        return free.draw(rng).map(|p| p + *offset);
+                    }
+                }
+                None
+            }
         }
     }
 
     /// The shift itself, or in a box the nearest one that is allowed; `None` if it is not allowed.
-    fn nearest(&self, p: Point) -> Option<Point> {
+    #[must_use]
+    pub fn nearest(&self, p: Point) -> Option<Point> {
         match self {
             Self::Nowhere => None,
             Self::Box(b) => Some(pt(p.x.clamp(b.min.x, b.max.x), p.y.clamp(b.min.y, b.max.y))),
             Self::Region(r) => r.field.contains(p).then_some(p),
+            Self::Several(all) => {
+                let (offset, free) = all.slabs.get(all.slab_of(p))?;
+                free.nearest(p - *offset).map(|q| q + *offset)
+            }
         }
     }
 }

@@ -2,7 +2,7 @@
 //! them too close.
 
 use std::fmt;
-use std::sync::OnceLock;
+use std::sync::{Arc, OnceLock};
 
 use super::field::Field;
 use crate::geom::{BBox, Point, Pose, Region, pt};
@@ -20,15 +20,23 @@ pub struct Shape {
     pub hull: f64,
 }
 
-/// Makes the region of shifts of the second body, relative to the first, at which the two are too close: class and turn
-/// of the first, class and turn of the second.
-pub type Maker<'a> = dyn Fn(usize, f64, usize, f64) -> Region + Sync + 'a;
+/// Gives what is forbidden between two bodies: class and turn of the first, class and turn of the second.
+pub type Maker<'a> = dyn Fn(usize, f64, usize, f64) -> Arc<Pair> + Sync + 'a;
 
-/// A forbidden region, and its table.
+/// The shifts of one body, relative to another, at which the two are too close; and their table.
 #[derive(Debug)]
-struct Pair {
-    region: Region,
+pub struct Pair {
+    /// The shifts.
+    pub region: Region,
     field: Field,
+}
+
+impl Pair {
+    /// With the table made.
+    #[must_use]
+    pub fn new(region: Region) -> Self {
+        Self { field: Field::new(&region), region }
+    }
 }
 
 /// How the answer for two shapes follows from a table: relative shifts are turned back by so many quarters first.
@@ -46,7 +54,7 @@ pub struct Shapes<'a> {
     list: Vec<Shape>,
     links: Vec<Link>,
     keys: Vec<Key>,
-    pairs: Vec<OnceLock<Pair>>,
+    pairs: Vec<OnceLock<Arc<Pair>>>,
     gap: f64,
     make: Box<Maker<'a>>,
 }
@@ -117,8 +125,7 @@ impl<'a> Shapes<'a> {
     fn pair(&self, index: usize) -> &Pair {
         self.pairs[index].get_or_init(|| {
             let (a, ta, b, tb) = self.keys[index];
-            let region = (self.make)(a, f64::from_bits(ta), b, f64::from_bits(tb));
-            Pair { field: Field::new(&region), region }
+            (self.make)(a, f64::from_bits(ta), b, f64::from_bits(tb))
         })
     }
 

@@ -7,6 +7,8 @@
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use super::separate::Free;
+use super::shapes::Pair;
 use crate::geom::{Point, Region, boolean, distance, pt, simplify, sum, tol};
 use crate::model::{Job, Limits, Piece, PieceId, Question, Slab, Zones};
 use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
@@ -56,6 +58,8 @@ pub struct Space<'a> {
     slabs: Vec<OnceLock<SlabSpace>>,
     free: Mutex<HashMap<Key, Arc<Region>>>,
     apart: Mutex<HashMap<Key, Arc<Region>>>,
+    places: Mutex<HashMap<Key, Arc<Free>>>,
+    pairs: Mutex<HashMap<Key, Arc<Pair>>>,
 }
 
 fn locked<T>(m: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
@@ -88,7 +92,7 @@ impl<'a> Space<'a> {
             classes.push(Class { members: vec![id], area, length, body, bodies: Mutex::default() });
         }
         let slabs = question.rack.iter().map(|_| OnceLock::new()).collect();
-        Self { question, classes, limits, slack, slabs, free: Mutex::default(), apart: Mutex::default() }
+        Self { question, classes, limits, slack, slabs, free: Mutex::default(), apart: Mutex::default(), places: Mutex::default(), pairs: Mutex::default() }
     }
 
     /// The class that a piece belongs to.
@@ -237,6 +241,28 @@ impl<'a> Space<'a> {
         region
     }
 
+    /// [`Space::free`], prepared for random points.
+    pub fn places(&self, class: usize, turn: f64, slab: usize) -> Arc<Free> {
+        let key = (class, turn.to_bits(), slab, 0);
+        if let Some(r) = locked(&self.places).get(&key) {
+            return Arc::clone(r);
+        }
+        let made = Arc::new(Free::new(&self.free(class, turn, slab)));
+        store(&self.places, key, &made);
+        made
+    }
+
+    /// [`Space::apart`], with its table.
+    pub fn pair(&self, a: usize, turn_a: f64, b: usize, turn_b: f64) -> Arc<Pair> {
+        let key = (a, turn_a.to_bits(), b, turn_b.to_bits());
+        if let Some(r) = locked(&self.pairs).get(&key) {
+            return Arc::clone(r);
+        }
+        let made = Arc::new(Pair::new(self.apart(a, turn_a, b, turn_b).as_ref().clone()));
+        store(&self.pairs, key, &made);
+        made
+    }
+
     fn apart_bodies(&self, a: &Body, b: &Body) -> Region {
         let mut all: Vec<Region> = Vec::new();
         for la in &a.layers {
@@ -302,12 +328,12 @@ impl<'a> Space<'a> {
     }
 }
 
-fn store(cache: &Mutex<HashMap<Key, Arc<Region>>>, key: Key, region: &Arc<Region>) {
+fn store<T>(cache: &Mutex<HashMap<Key, Arc<T>>>, key: Key, value: &Arc<T>) {
     let mut cache = locked(cache);
     if cache.len() >= CACHE {
         cache.clear();
     }
-    cache.insert(key, Arc::clone(region));
+    cache.insert(key, Arc::clone(value));
 }
 
 /// Box of all places that a layer can reach with shifts in `region`.

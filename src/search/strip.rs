@@ -9,8 +9,8 @@ use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use super::separate::{Arena, Free, Outcome, Patience, Place, Separator};
-use super::shapes::{Shape, Shapes};
-use crate::geom::{BBox, Point, Pose, Region, Ring, pt, sum, tol};
+use super::shapes::{Pair, Shape, Shapes};
+use crate::geom::{BBox, Point, Pose, Ring, pt, sum, tol};
 
 /// One kind of item on the strip.
 #[derive(Clone, Debug)]
@@ -277,9 +277,9 @@ pub fn pack(strip: &Strip, seed: u64, rounds: Option<u64>, stop: &(dyn Fn(Option
     if bodies.is_empty() {
         return None;
     }
-    let make = |a: usize, ta: f64, b: usize, tb: f64| -> Region {
+    let make = |a: usize, ta: f64, b: usize, tb: f64| {
         let turned = |c: usize, t: f64| Pose::new(t, pt(0.0, 0.0)).ring(&strip.kinds[c].outline).to_region();
-        sum::hits(&turned(a, ta), &sum::convex_parts(&turned(b, tb)))
+        Arc::new(Pair::new(sum::hits(&turned(a, ta), &sum::convex_parts(&turned(b, tb)))))
     };
     let shapes = Shapes::new(list, 0.0, Box::new(make));
     (0..shapes.tables()).into_par_iter().for_each(|k| shapes.prepare(k));

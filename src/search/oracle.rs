@@ -1,0 +1,229 @@
+//! Bodies that have no place yet onto slabs that hold others already: everything there is moved at once.
+//!
+//! The slabs lie side by side on one long table, the missing bodies are thrown onto them, and the separation
+//! ([`super::separate`]) moves whatever overlaps, from slab to slab too, until nothing does.
+
+use std::sync::Arc;
+
+use rand::{Rng, RngExt};
+
+use super::rebuild::Stop;
+use super::separate::{Arena, Free, Outcome, Patience, Place, Separator, SideBySide};
+use super::shapes::{Shape, Shapes};
+use super::space::{Space, published};
+use super::state::{Cut, Spot, State};
+use crate::geom::{BBox, Point, Region, boolean, pt, sum, tol};
+
+/// A part of a slab that must stay free: by slab (index on the rack), the region, slab frame.
+pub type Keep<'k> = Option<(usize, &'k Region)>;
+
+/// Slabs side by side.
+struct Table {
+    pitch: f64,
+    before: f64,
+    offsets: Vec<Point>,
+}
+
+impl Table {
+    fn new(space: &Space<'_>, slabs: &[usize]) -> Self {
+        let boxes: Vec<BBox> = slabs.iter().map(|&s| space.question.rack[s].outline.bbox()).collect();
+        let widest = boxes.iter().map(BBox::width).fold(0.0, f64::max);
+        let longest = space.classes.iter().map(|c| c.length).fold(0.0, f64::max);
+        // Bodies on neighbouring slabs never come near one another, and where a body begins says which slab it is on.
+        let apart = (2.0 * longest + space.limits().gap + 100.0).ceil();
+        let pitch = widest.ceil() + 2.0 * apart;
+        // Whole millimetres, so that shifts keep their last digit.
+        let offsets = boxes.iter().enumerate().map(|(k, b)| pt(k as f64 * pitch - b.min.x.floor(), -b.min.y.floor())).collect();
+        Self { pitch, before: apart, offsets }
+    }
+
+    fn slab_of(&self, p: Point) -> usize {
+        (((p.x + self.before) / self.pitch).floor().max(0.0) as usize).min(self.offsets.len().saturating_sub(1))
+    }
+}
+
+/// The shapes of all bodies on these slabs, which of them each class may take, and where each may lie.
+struct Setting<'a> {
+    shapes: Shapes<'a>,
+    by_class: Vec<Vec<usize>>,
+    free: Vec<Free>,
+}
+
+impl Setting<'_> {
+    /// A random place for a body of a class.
+    fn anywhere(&self, class: usize, rng: &mut impl Rng) -> Option<Place> {
+        let shapes = &self.by_class[class];
+        let shape = shapes[rng.random_range(0..shapes.len())];
+        Some(Place { shape, shift: self.free[shape].draw(rng)? })
+    }
+}
+
+fn setting<'a>(space: &'a Space<'_>, table: &Table, slabs: &[usize], classes: &[usize], keep: Keep<'_>) -> Setting<'a> {
+    let mut list: Vec<Shape> = Vec::new();
+    let mut by_class: Vec<Vec<usize>> = vec![Vec::new(); space.classes.len()];
+    let mut free: Vec<Free> = Vec::new();
+    for &class in classes {
+        if !by_class[class].is_empty() {
+            continue;
+        }
+        let on: Vec<Vec<f64>> =
+            slabs.iter().map(|&s| if space.accepts(class, s) { space.turns(class, s) } else { Vec::new() }).collect();
+        let mut turns: Vec<f64> = on.concat();
+        turns.sort_by(f64::total_cmp);
+        turns.dedup();
+        for turn in turns {
+            let places: Vec<(Point, Arc<Free>)> = slabs
+                .iter()
+                .enumerate()
+                .map(|(k, &slab)| {
+                    let here = if on[k].contains(&turn) { on_slab(space, class, turn, slab, keep) } else { Arc::new(Free::Nowhere) };
+                    (table.offsets[k], here)
+                })
+                .collect();
+            if places.iter().all(|p| p.1.is_nowhere()) {
+                continue;
+            }
+            let body = space.body(class, turn);
+            let points: Vec<Point> = body.stone().region.rings().flat_map(|r| r.points().to_vec()).collect();
+            by_class[class].push(list.len());
+            list.push(Shape { class, turn, reach: body.bbox, hull: sum::hull_area(&points) });
+            free.push(Free::Several(SideBySide { pitch: table.pitch, before: table.before, slabs: places }));
+        }
+    }
+    let shapes = Shapes::new(list, space.limits().gap, Box::new(|a, ta, b, tb| space.pair(a, ta, b, tb)));
+    Setting { shapes, by_class, free }
+}
+
+fn on_slab(space: &Space<'_>, class: usize, turn: f64, slab: usize, keep: Keep<'_>) -> Arc<Free> {
+    match keep {
+        Some((kept, region)) if kept == slab => {
+            let grown = sum::grown(region, space.limits().gap, 0.02);
+            let taken = sum::hits(&grown, &space.body(class, turn).stone().parts);
+            Arc::new(Free::new(&boolean::difference(&space.free(class, turn, slab), &taken)))
+        }
+        _ => space.places(class, turn, slab),
+    }
+}
+
+/// Lays what the cuts hold and the `missing` classes on the slabs of the cuts, moving what must be moved; `None` if that is
+/// not found within the patience. What is found respects every clearance.
+pub fn pack(
+    space: &Space<'_>,
+    cuts: &[Cut],
+    missing: &[usize],
+    keep: Keep<'_>,
+    patience: &Patience,
+    rng: &mut impl Rng,
+    stop: &impl Stop,
+) -> Option<Vec<Cut>> {
+    let slabs: Vec<usize> = cuts.iter().map(|c| c.slab).collect();
+    let table = Table::new(space, &slabs);
+    let classes: Vec<usize> =
+        cuts.iter().flat_map(|c| c.spots.iter().map(|s| s.class)).chain(missing.iter().copied()).collect();
+    let setting = setting(space, &table, &slabs, &classes, keep);
+    if classes.iter().any(|&c| setting.by_class[c].is_empty()) {
+        return None;
+    }
+    let mut places: Vec<Place> = Vec::with_capacity(classes.len());
+    let list = setting.shapes.list();
+    for (k, cut) in cuts.iter().enumerate() {
+        for spot in &cut.spots {
+            let at = spot.shift + table.offsets[k];
+            // Where it lies now, unless the kept part is in the way.
+            let same = setting.by_class[spot.class].iter().copied().find(|&s| list[s].turn == spot.turn);
+            let stay = same.and_then(|shape| Some(Place { shape, shift: setting.free[shape].nearest(at)? }));
+            places.push(match stay {
+                Some(place) => place,
+                None => setting.anywhere(spot.class, rng)?,
+            });
+        }
+    }
+    for &class in missing {
+        places.push(setting.anywhere(class, rng)?);
+    }
+    let bodies = classes.iter().map(|&c| setting.by_class[c].clone()).collect();
+    let arena = Arena {
+        shapes: &setting.shapes,
+        bodies: Arc::new(bodies),
+        free: Arc::new(setting.free.clone()),
+        leave: tol::LENIENCE,
+    };
+    let mut separator = Separator::new(arena, places);
+    loop {
+        let before = separator.evaluations;
+        let outcome = separator.pass(patience, rng);
+        stop.evaluated(separator.evaluations - before + 10);
+        match outcome {
+            Outcome::Clear => break,
+            Outcome::Stuck => return None,
+            Outcome::Open if stop.stop() => return None,
+            Outcome::Open => {}
+        }
+    }
+    let mut out: Vec<Cut> = slabs.iter().map(|&s| Cut::empty(s)).collect();
+    for place in separator.places() {
+        let k = table.slab_of(place.shift);
+        let shape = list[place.shape];
+        out[k].place(Spot { class: shape.class, turn: shape.turn, shift: published(place.shift - table.offsets[k]) });
+    }
+    out.iter().all(|c| holds(space, c)).then_some(out)
+}
+
+/// True if every clearance on the slab holds, to less than the judge's tolerance.
+fn holds(space: &Space<'_>, cut: &Cut) -> bool {
+    const ENOUGH: f64 = -0.9 * tol::CLEARANCE;
+    let bodies = cut.bodies(space);
+    (0..bodies.len()).all(|i| {
+        let at = cut.spots[i].shift;
+        space.static_spare(&bodies[i], at, cut.slab, false) >= ENOUGH
+            && (0..i).all(|j| space.pair_spare(&bodies[i], at, &bodies[j], cut.spots[j].shift) >= ENOUGH)
+    })
+}
+
+/// Slabs on which everything is moved at once, at most.
+const TOGETHER: usize = 4;
+
+/// Tries to find room for what is missing on a few of the slabs at hand; true if more than before has a place now.
+pub fn insert(space: &Space<'_>, state: &mut State, patience: &Patience, rng: &mut impl Rng, stop: &impl Stop) -> bool {
+    if state.cuts.is_empty() || state.missing.is_empty() {
+        return false;
+    }
+    // Slabs with much room left first, with some chance.
+    let mut order: Vec<(f64, usize)> = state
+        .cuts
+        .iter()
+        .enumerate()
+        .map(|(k, c)| ((space.slab(c.slab).area - c.used(space)) * (0.5 + rng.random::<f64>()), k))
+        .collect();
+    order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let n = order.len().min(if rng.random_range(0..3) == 0 { TOGETHER } else { rng.random_range(1..=TOGETHER) });
+    let mut chosen: Vec<usize> = order[..n].iter().map(|o| o.1).collect();
+    chosen.sort_unstable();
+    let cuts: Vec<Cut> = chosen.iter().map(|&k| state.cuts[k].clone()).collect();
+    let mut room: f64 = cuts.iter().map(|c| space.slab(c.slab).area - c.used(space)).sum();
+    // As many of the missing as there is area for, by chance.
+    let mut wanted = state.missing.clone();
+    for k in (1..wanted.len()).rev() {
+        wanted.swap(k, rng.random_range(0..=k));
+    }
+    wanted.retain(|&c| {
+        let fits = space.classes[c].area <= room && cuts.iter().any(|cut| space.accepts(c, cut.slab));
+        if fits {
+            room -= space.classes[c].area;
+        }
+        fits
+    });
+    if wanted.is_empty() {
+        return false;
+    }
+    let Some(done) = pack(space, &cuts, &wanted, None, patience, rng, stop) else { return false };
+    for (k, cut) in chosen.into_iter().zip(done) {
+        state.cuts[k] = cut;
+    }
+    for class in wanted {
+        if let Ok(at) = state.missing.binary_search(&class) {
+            state.missing.remove(at);
+        }
+    }
+    true
+}
