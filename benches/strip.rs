@@ -89,13 +89,16 @@ fn main() {
 
 fn run(args: &Args, file: &Path) {
     let instance: Instance = serde_json::from_str(&std::fs::read_to_string(file).unwrap()).unwrap();
-    let width = if args.nominal { instance.strip_width } else { instance.solver_strip_width.unwrap_or(instance.strip_width) };
+    let width =
+        if args.nominal { instance.strip_width } else { instance.solver_strip_width.unwrap_or(instance.strip_width) };
     let scale = WIDTH_MM / width;
     let kinds = instance
         .items
         .iter()
         .map(|i| Kind {
-            outline: Ring::tidy(&i.outline.iter().map(|p| pt(p[0] * scale, p[1] * scale)).collect::<Vec<_>>()).unwrap().0,
+            outline: Ring::tidy(&i.outline.iter().map(|p| pt(p[0] * scale, p[1] * scale)).collect::<Vec<_>>())
+                .unwrap()
+                .0,
             turns: i.rotations_deg.clone(),
             count: i.demand,
         })
@@ -134,10 +137,15 @@ fn run(args: &Args, file: &Path) {
         let placed = layout
             .laid
             .iter()
-            .map(|l| WrittenItem { id: instance.items[l.kind].id, turn: l.turn, shift: [l.shift.x / scale, l.shift.y / scale] })
+            .map(|l| WrittenItem {
+                id: instance.items[l.kind].id,
+                turn: l.turn,
+                shift: [l.shift.x / scale, l.shift.y / scale],
+            })
             .collect();
         let written = Written { name: instance.name.clone(), strip_width: width, length, placed };
         std::fs::create_dir_all(dir).unwrap();
-        std::fs::write(dir.join(format!("{}.layout.json", instance.name)), serde_json::to_string(&written).unwrap()).unwrap();
+        std::fs::write(dir.join(format!("{}.layout.json", instance.name)), serde_json::to_string(&written).unwrap())
+            .unwrap();
     }
 }

@@ -144,7 +144,8 @@ impl Field {
         let mut lists: Vec<Vec<u32>> = vec![Vec::new(); self.nx * self.ny];
         for (k, s) in sides.iter().enumerate() {
             let (a, b) = (s.a, s.a + s.d);
-            let (lo, hi) = (pt(a.x.min(b.x), a.y.min(b.y)) - self.bbox.min, pt(a.x.max(b.x), a.y.max(b.y)) - self.bbox.min);
+            let (lo, hi) =
+                (pt(a.x.min(b.x), a.y.min(b.y)) - self.bbox.min, pt(a.x.max(b.x), a.y.max(b.y)) - self.bbox.min);
             for row in self.span(lo.y - diagonal, hi.y + diagonal, size.y, self.ny) {
                 for column in self.span(lo.x - diagonal, hi.x + diagonal, size.x, self.nx) {
                     let centre = self.bbox.min + pt((column as f64 + 0.5) * size.x, (row as f64 + 0.5) * size.y);
@@ -179,7 +180,11 @@ impl Field {
             for i in 0..=self.nx {
                 let around = [(0, 0), (1, 0), (0, 1), (1, 1)];
                 let wanted = around.iter().any(|&(dx, dy)| {
-                    i >= dx && j >= dy && i - dx < self.nx && j - dy < self.ny && self.cells[(j - dy) * self.nx + i - dx] == IN
+                    i >= dx
+                        && j >= dy
+                        && i - dx < self.nx
+                        && j - dy < self.ny
+                        && self.cells[(j - dy) * self.nx + i - dx] == IN
                 });
                 if !wanted {
                     continue;
@@ -198,12 +203,6 @@ impl Field {
             odd ^= (c.low <= p.y) & (p.y < c.high) & (c.x + c.slope * (p.y - c.low) > p.x);
         }
         odd
-    }
-
-    /// The box round the region.
-    #[must_use]
-    pub const fn bbox(&self) -> BBox {
-        self.bbox
     }
 
     /// How deep (mm) a point lies in the region, 0 or more; `None` outside.

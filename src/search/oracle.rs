@@ -33,7 +33,8 @@ impl Table {
         let apart = (2.0 * longest + space.limits().gap + 100.0).ceil();
         let pitch = widest.ceil() + 2.0 * apart;
         // Whole millimetres, so that shifts keep their last digit.
-        let offsets = boxes.iter().enumerate().map(|(k, b)| pt(k as f64 * pitch - b.min.x.floor(), -b.min.y.floor())).collect();
+        let offsets =
+            boxes.iter().enumerate().map(|(k, b)| pt(k as f64 * pitch - b.min.x.floor(), -b.min.y.floor())).collect();
         Self { pitch, before: apart, offsets }
     }
 
@@ -76,7 +77,11 @@ fn setting<'a>(space: &'a Space<'_>, table: &Table, slabs: &[usize], classes: &[
                 .iter()
                 .enumerate()
                 .map(|(k, &slab)| {
-                    let here = if on[k].contains(&turn) { on_slab(space, class, turn, slab, keep) } else { Arc::new(Free::Nowhere) };
+                    let here = if on[k].contains(&turn) {
+                        on_slab(space, class, turn, slab, keep)
+                    } else {
+                        Arc::new(Free::Nowhere)
+                    };
                     (table.offsets[k], here)
                 })
                 .collect();
@@ -105,6 +110,10 @@ fn on_slab(space: &Space<'_>, class: usize, turn: f64, slab: usize, keep: Keep<'
     }
 }
 
+/// Work for setting up a shape, and for two shapes, in evaluations; about as the times.
+const SET_UP: u64 = 400;
+const PER_PAIR: u64 = 40;
+
 /// Lays what the cuts hold and the `missing` classes on the slabs of the cuts, moving what must be moved; `None` if that is
 /// not found within the patience. What is found respects every clearance.
 pub fn pack(
@@ -124,6 +133,9 @@ pub fn pack(
     if classes.iter().any(|&c| setting.by_class[c].is_empty()) {
         return None;
     }
+    // Shapes and their tables, asked for or made: like a question for room each.
+    let shapes = setting.shapes.list().len() as u64;
+    stop.evaluated(SET_UP * shapes + PER_PAIR * shapes * shapes);
     let mut places: Vec<Place> = Vec::with_capacity(classes.len());
     let list = setting.shapes.list();
     for (k, cut) in cuts.iter().enumerate() {

@@ -379,7 +379,7 @@ pub fn complete(space: &Space<'_>, start: State, rng: &mut impl Rng, stop: &impl
     while !best.missing.is_empty() && !stop.stop() {
         step += 1;
         stop.step();
-        if step % SEPARATE == 0 {
+        if step.is_multiple_of(SEPARATE) {
             // Everything on a few slabs at once, from the best so far.
             let mut next = best.clone();
             if oracle::insert(space, &mut next, &SHORT, rng, stop) {
@@ -505,7 +505,7 @@ fn widened(space: &Space<'_>, state: &State, rng: &mut impl Rng, stop: &impl Sto
     };
     let side = keep.width().min(keep.height());
     let used: f64 = state.cuts[k].used(space);
-    if !(side >= limits.keep_side) || keep.width() * keep.height() + used > space.slab(slab).area {
+    if side < limits.keep_side || keep.width() * keep.height() + used > space.slab(slab).area {
         return None;
     }
     let region = Ring::rectangle(keep).to_region();

@@ -112,9 +112,7 @@ impl Free {
     pub fn draw(&self, rng: &mut impl Rng) -> Option<Point> {
         match self {
             Self::Nowhere => None,
-            Self::Box(b) => {
-                Some(b.min + pt(rng.random::<f64>() * b.width(), rng.random::<f64>() * b.height()))
-            }
+            Self::Box(b) => Some(b.min + pt(rng.random::<f64>() * b.width(), rng.random::<f64>() * b.height())),
             Self::Region(r) => {
                 let total = r.areas[r.areas.len() - 1];
                 let at = rng.random::<f64>() * total;
@@ -288,12 +286,6 @@ impl<'s, 'a> Separator<'s, 'a> {
         out.best_loss = out.loss();
         out.start_loss = out.best_loss;
         out
-    }
-
-    /// The arena.
-    #[must_use]
-    pub const fn arena(&self) -> &Arena<'s, 'a> {
-        &self.arena
     }
 
     /// Where the bodies lie.

@@ -5,7 +5,7 @@ use std::fmt;
 use std::sync::{Arc, OnceLock};
 
 use super::field::Field;
-use crate::geom::{BBox, Point, Pose, Region, pt};
+use crate::geom::{BBox, Point, Region, pt};
 
 /// A class of bodies at a turn.
 #[derive(Clone, Copy, Debug)]
@@ -23,19 +23,17 @@ pub struct Shape {
 /// Gives what is forbidden between two bodies: class and turn of the first, class and turn of the second.
 pub type Maker<'a> = dyn Fn(usize, f64, usize, f64) -> Arc<Pair> + Sync + 'a;
 
-/// The shifts of one body, relative to another, at which the two are too close; and their table.
+/// The table of the shifts of one body, relative to another, at which the two are too close.
 #[derive(Debug)]
 pub struct Pair {
-    /// The shifts.
-    pub region: Region,
     field: Field,
 }
 
 impl Pair {
     /// With the table made.
     #[must_use]
-    pub fn new(region: Region) -> Self {
-        Self { field: Field::new(&region), region }
+    pub fn new(region: &Region) -> Self {
+        Self { field: Field::new(region) }
     }
 }
 
@@ -149,18 +147,6 @@ impl<'a> Shapes<'a> {
     pub fn depth(&self, one: usize, other: usize, by: Point) -> Option<f64> {
         let (field, quarters) = self.field(one, other);
         field.depth(turned_back(by, quarters))
-    }
-
-    /// The relative shifts of `other` at which it is too close to `one`.
-    #[must_use]
-    pub fn apart(&self, one: usize, other: usize) -> Region {
-        let link = self.links[one * self.list.len() + other];
-        let region = &self.pair(link.pair as usize).region;
-        if link.quarters == 0 {
-            region.clone()
-        } else {
-            Pose::new(90.0 * f64::from(link.quarters), pt(0.0, 0.0)).region(region)
-        }
     }
 }
 

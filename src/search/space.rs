@@ -92,7 +92,17 @@ impl<'a> Space<'a> {
             classes.push(Class { members: vec![id], area, length, body, bodies: Mutex::default() });
         }
         let slabs = question.rack.iter().map(|_| OnceLock::new()).collect();
-        Self { question, classes, limits, slack, slabs, free: Mutex::default(), apart: Mutex::default(), places: Mutex::default(), pairs: Mutex::default() }
+        Self {
+            question,
+            classes,
+            limits,
+            slack,
+            slabs,
+            free: Mutex::default(),
+            apart: Mutex::default(),
+            places: Mutex::default(),
+            pairs: Mutex::default(),
+        }
     }
 
     /// The class that a piece belongs to.
@@ -258,7 +268,7 @@ impl<'a> Space<'a> {
         if let Some(r) = locked(&self.pairs).get(&key) {
             return Arc::clone(r);
         }
-        let made = Arc::new(Pair::new(self.apart(a, turn_a, b, turn_b).as_ref().clone()));
+        let made = Arc::new(Pair::new(&self.apart(a, turn_a, b, turn_b)));
         store(&self.pairs, key, &made);
         made
     }

@@ -94,7 +94,13 @@ impl<'s, 'a> Chain<'s, 'a> {
         Arena { shapes, bodies: Arc::clone(bodies), free: Arc::new(free), leave: tol::LENIENCE }
     }
 
-    fn start(strip: &'s Strip, shapes: &'s Shapes<'a>, bodies: &Arc<Vec<Vec<usize>>>, length: f64, mut rng: ChaCha8Rng) -> Self {
+    fn start(
+        strip: &'s Strip,
+        shapes: &'s Shapes<'a>,
+        bodies: &Arc<Vec<Vec<usize>>>,
+        length: f64,
+        mut rng: ChaCha8Rng,
+    ) -> Self {
         let arena = Self::arena(strip, shapes, bodies, length);
         let places = scattered(&arena, &mut rng);
         let separator = Separator::new(arena, places);
@@ -213,11 +219,14 @@ impl<'s, 'a> Chain<'s, 'a> {
         large.sort_by(|&a, &b| hull(b).total_cmp(&hull(a)).then(a.cmp(&b)));
         let total: f64 = large.iter().map(|&i| hull(i)).sum();
         let mut sum = 0.0;
-        let n = large.iter().take_while(|&&i| {
-            let before = sum;
-            sum += hull(i);
-            before < 0.75 * total
-        }).count();
+        let n = large
+            .iter()
+            .take_while(|&&i| {
+                let before = sum;
+                sum += hull(i);
+                before < 0.75 * total
+            })
+            .count();
         large.truncate(n.max(2));
         for _ in 0..50 {
             let a = large[self.rng.random_range(0..large.len())];
@@ -252,7 +261,12 @@ fn scattered(arena: &Arena<'_, '_>, rng: &mut ChaCha8Rng) -> Vec<Place> {
 }
 
 /// Lays everything. `stop` is asked after every round and gets the best length so far.
-pub fn pack(strip: &Strip, seed: u64, rounds: Option<u64>, stop: &(dyn Fn(Option<f64>, u64) -> bool + Sync)) -> Option<Layout> {
+pub fn pack(
+    strip: &Strip,
+    seed: u64,
+    rounds: Option<u64>,
+    stop: &(dyn Fn(Option<f64>, u64) -> bool + Sync),
+) -> Option<Layout> {
     let mut list: Vec<Shape> = Vec::new();
     let mut of_kind: Vec<Vec<usize>> = Vec::new();
     for (class, kind) in strip.kinds.iter().enumerate() {
@@ -279,7 +293,7 @@ pub fn pack(strip: &Strip, seed: u64, rounds: Option<u64>, stop: &(dyn Fn(Option
     }
     let make = |a: usize, ta: f64, b: usize, tb: f64| {
         let turned = |c: usize, t: f64| Pose::new(t, pt(0.0, 0.0)).ring(&strip.kinds[c].outline).to_region();
-        Arc::new(Pair::new(sum::hits(&turned(a, ta), &sum::convex_parts(&turned(b, tb)))))
+        Arc::new(Pair::new(&sum::hits(&turned(a, ta), &sum::convex_parts(&turned(b, tb)))))
     };
     let shapes = Shapes::new(list, 0.0, Box::new(make));
     (0..shapes.tables()).into_par_iter().for_each(|k| shapes.prepare(k));
