@@ -1,7 +1,14 @@
 //! Strips of fixed width and least length, on open instances.
 //!
 //! `cargo bench --bench strip -- [--seconds S] [--seed N] [--threads T] [--out DIR] FILE.json...`
-#![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout, clippy::disallowed_methods, reason = "a bench")]
+#![allow(
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    clippy::print_stderr,
+    clippy::disallowed_methods,
+    reason = "a bench"
+)]
 
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
