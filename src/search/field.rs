@@ -253,3 +253,59 @@ impl Field {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::{Ring, boolean};
+    use proptest::prelude::*;
+
+    /// Slow twin: containment by the region itself, depth by all its sides.
+    fn plain(region: &Region, p: Point) -> Option<f64> {
+        let d = region.edges().map(|(a, b)| Side::new(a, b).squared(p)).fold(f64::INFINITY, f64::min).sqrt();
+        region.contains(p).then_some(d)
+    }
+
+    proptest! {
+        #[test]
+        fn agrees_with_its_slow_twin(
+            corners in proptest::collection::vec((0.0f64..1.0, 0.3f64..1.0), 5..24),
+            hole in proptest::bool::ANY,
+            points in proptest::collection::vec((-1.1f64..1.1, -1.1f64..1.1), 60),
+        ) {
+            let n = corners.len() as f64;
+            let star: Vec<Point> = corners
+                .iter()
+                .enumerate()
+                .map(|(k, &(t, r))| {
+                    let a = (k as f64 + 0.8 * t) / n * std::f64::consts::TAU;
+                    pt(800.0 * r * a.cos(), 500.0 * r * a.sin())
+                })
+                .collect();
+            let Ok((ring, _)) = Ring::tidy(&star) else { return Ok(()) };
+            let mut region = ring.to_region();
+            if hole {
+                let small = Ring::rectangle(BBox { min: pt(-40.0, -30.0), max: pt(50.0, 20.0) }).to_region();
+                region = boolean::difference(&region, &small);
+            }
+            let field = Field::new(&region);
+            for (x, y) in points {
+                let p = pt(800.0 * x, 500.0 * y);
+                match (plain(&region, p), field.depth(p)) {
+                    // On the border either answer will do.
+                    (Some(d), None) | (None, Some(d)) => prop_assert!(d < 1e-6, "{p:?}: {d}"),
+                    (Some(a), Some(b)) => prop_assert!((a - b).abs() <= 0.5 * 60.0, "{p:?}: {a} and {b}"),
+                    (None, None) => {}
+                }
+                prop_assert_eq!(field.contains(p), field.depth(p).is_some());
+            }
+        }
+    }
+
+    #[test]
+    fn nothing_lies_in_an_empty_region() {
+        let field = Field::new(&Region::empty());
+        assert_eq!(field.depth(pt(0.0, 0.0)), None);
+        assert_eq!(field.depth(pt(f64::NAN, 0.0)), None);
+    }
+}

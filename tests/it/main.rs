@@ -19,4 +19,5 @@ mod make;
 mod mutation;
 mod properties;
 mod searching;
+mod strips;
 mod tidy;
