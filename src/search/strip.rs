@@ -293,7 +293,7 @@ pub fn pack(
     }
     let make = |a: usize, ta: f64, b: usize, tb: f64| {
         let turned = |c: usize, t: f64| Pose::new(t, pt(0.0, 0.0)).ring(&strip.kinds[c].outline).to_region();
-        Arc::new(Pair::new(&sum::hits(&turned(a, ta), &sum::convex_parts(&turned(b, tb)))))
+        Arc::new(Pair::new(&sum::hits_rings(&turned(a, ta), &turned(b, tb))))
     };
     let shapes = Shapes::new(list, 0.0, Box::new(make));
     (0..shapes.tables()).into_par_iter().for_each(|k| shapes.prepare(k));
