@@ -77,22 +77,16 @@ pub(super) fn convex_sum(a: &Outline, b: &Outline) -> Option<Region> {
     if !a.is_convex() || !b.is_convex() {
         return None;
     }
-    let mut lines = Vec::new();
-    Convolution::new(a, b).trace(|line| lines.push(line.to_vec()));
-    // Convex, and a single line: nothing turns right.
-    let mut corners: Vec<Cell> = lines.swap_remove(0);
-    let all = corners.clone();
-    let n = all.len();
-    let mut i = 0;
-    corners.retain(|_| {
-        let (u, v) = (between(all[before(i, n)], all[i]), between(all[i], all[after(i, n)]));
-        i += 1;
-        cross(u, v) != 0
-    });
-    if corners.len() < 3 {
-        return Some(Region::empty());
-    }
-    Some(Ring::vouched(corners.into_iter().map(Cell::point).collect()).to_region())
+    // Nothing turns right, so this is a single line.
+    let mut line: Vec<Cell> = Vec::new();
+    Convolution::new(a, b).trace(|walk| line.extend_from_slice(walk));
+    let n = line.len();
+    let bends = |i: &usize| {
+        let (before, at, after) = (line[before(*i, n)], line[*i], line[after(*i, n)]);
+        cross(between(before, at), between(at, after)) != 0
+    };
+    let corners: Vec<Point> = (0..n).filter(bends).map(|i| line[i].point()).collect();
+    Some(if corners.len() < 3 { Region::empty() } else { Ring::vouched(corners).to_region() })
 }
 
 /// Adds the convolution of both to `lines`.

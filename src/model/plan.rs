@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::shop::Limits;
 use crate::geom::Pose;
 
 /// A whole plan.
@@ -68,6 +69,26 @@ pub struct PlanLimits {
     pub rail_zone: f64,
     pub tap_zone: f64,
     pub edge_zone: f64,
+}
+
+impl PlanLimits {
+    /// The limits of a shop, with the least rail and the rail that wants rods (mm; infinite if every rail does) for the stone
+    /// in use.
+    #[must_use]
+    pub fn of(limits: &Limits, min_rail: f64, rod_rail: f64) -> Self {
+        Self {
+            kerf: limits.kerf,
+            gap: limits.gap,
+            trim: limits.trim,
+            flaw_gap: limits.flaw_gap,
+            min_rail,
+            rod_rail: rod_rail.is_finite().then_some(rod_rail),
+            min_web: limits.min_web,
+            rail_zone: limits.rail_zone,
+            tap_zone: limits.tap_zone,
+            edge_zone: limits.edge_zone,
+        }
+    }
 }
 
 /// One slab with its pieces.

@@ -120,18 +120,7 @@ fn limits(question: &Question, state: &State) -> PlanLimits {
     let slabs = if used.is_empty() { qualifying } else { used };
     let min_rail = slabs.iter().map(|s| l.rails(s).stop).fold(0.0, f64::max);
     let rod_rail = slabs.iter().map(|s| l.rails(s).rod).fold(0.0, f64::max);
-    PlanLimits {
-        kerf: l.kerf,
-        gap: l.gap,
-        trim: l.trim,
-        flaw_gap: l.flaw_gap,
-        min_rail: if slabs.is_empty() { l.min_rail.unwrap_or(0.0) } else { min_rail },
-        rod_rail: rod_rail.is_finite().then_some(rod_rail),
-        min_web: l.min_web,
-        rail_zone: l.rail_zone,
-        tap_zone: l.tap_zone,
-        edge_zone: l.edge_zone,
-    }
+    PlanLimits::of(l, if slabs.is_empty() { l.min_rail.unwrap_or(0.0) } else { min_rail }, rod_rail)
 }
 
 /// What is left once the kerf round every piece is gone, part by part, where a part's largest rectangle is worth keeping.

@@ -205,15 +205,18 @@ impl Field {
         odd
     }
 
+    /// The point in cells from the grid's lower left corner; `None` off the grid.
+    fn in_cells(&self, p: Point) -> Option<(f64, f64)> {
+        let u = (p.x - self.bbox.min.x) * self.per_cell.x;
+        let v = (p.y - self.bbox.min.y) * self.per_cell.y;
+        // What is not a number is off the grid.
+        (u >= 0.0 && v >= 0.0 && u < self.nx as f64 && v < self.ny as f64).then_some((u, v))
+    }
+
     /// How deep (mm) a point lies in the region, 0 or more; `None` outside.
     #[must_use]
     pub fn depth(&self, p: Point) -> Option<f64> {
-        let u = (p.x - self.bbox.min.x) * self.per_cell.x;
-        let v = (p.y - self.bbox.min.y) * self.per_cell.y;
-        // Negated, so that what is not a number is outside.
-        if !(u >= 0.0 && v >= 0.0 && u < self.nx as f64 && v < self.ny as f64) {
-            return None;
-        }
+        let (u, v) = self.in_cells(p)?;
         let (i, j) = (u as usize, v as usize);
         match self.cells[j * self.nx + i] {
             OUT => None,
@@ -240,11 +243,7 @@ impl Field {
     /// True if the point is in the region (its border may count either way).
     #[must_use]
     pub fn contains(&self, p: Point) -> bool {
-        let u = (p.x - self.bbox.min.x) * self.per_cell.x;
-        let v = (p.y - self.bbox.min.y) * self.per_cell.y;
-        if !(u >= 0.0 && v >= 0.0 && u < self.nx as f64 && v < self.ny as f64) {
-            return false;
-        }
+        let Some((u, v)) = self.in_cells(p) else { return false };
         let (i, j) = (u as usize, v as usize);
         match self.cells[j * self.nx + i] {
             OUT => false,

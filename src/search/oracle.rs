@@ -8,7 +8,7 @@ use std::sync::Arc;
 use rand::{Rng, RngExt};
 
 use super::rebuild::Stop;
-use super::separate::{Arena, Free, Outcome, Patience, Place, Separator, SideBySide};
+use super::separate::{Arena, Free, Outcome, Patience, Place, Separator, SideBySide, Table};
 use super::shapes::{Shape, Shapes};
 use super::space::{Space, published};
 use super::state::{Cut, Spot, State};
@@ -17,30 +17,18 @@ use crate::geom::{BBox, Point, Region, boolean, pt, sum, tol};
 /// A part of a slab that must stay free: by slab (index on the rack), the region, slab frame.
 pub type Keep<'k> = Option<(usize, &'k Region)>;
 
-/// Slabs side by side.
-struct Table {
-    pitch: f64,
-    before: f64,
-    offsets: Vec<Point>,
-}
-
-impl Table {
-    fn new(space: &Space<'_>, slabs: &[usize]) -> Self {
-        let boxes: Vec<BBox> = slabs.iter().map(|&s| space.question.rack[s].outline.bbox()).collect();
-        let widest = boxes.iter().map(BBox::width).fold(0.0, f64::max);
-        let longest = space.classes.iter().map(|c| c.length).fold(0.0, f64::max);
-        // Bodies on neighbouring slabs never come near one another, and where a body begins says which slab it is on.
-        let apart = (2.0 * longest + space.limits().gap + 100.0).ceil();
-        let pitch = widest.ceil() + 2.0 * apart;
-        // Whole millimetres, so that shifts keep their last digit.
-        let offsets =
-            boxes.iter().enumerate().map(|(k, b)| pt(k as f64 * pitch - b.min.x.floor(), -b.min.y.floor())).collect();
-        Self { pitch, before: apart, offsets }
-    }
-
-    fn slab_of(&self, p: Point) -> usize {
-        (((p.x + self.before) / self.pitch).floor().max(0.0) as usize).min(self.offsets.len().saturating_sub(1))
-    }
+/// The slabs side by side, so far apart that bodies on neighbouring ones never come near one another, and where a body begins
+/// says which slab it is on.
+fn table(space: &Space<'_>, slabs: &[usize]) -> Table {
+    let boxes: Vec<BBox> = slabs.iter().map(|&s| space.question.rack[s].outline.bbox()).collect();
+    let widest = boxes.iter().map(BBox::width).fold(0.0, f64::max);
+    let longest = space.classes.iter().map(|c| c.length).fold(0.0, f64::max);
+    let apart = (2.0 * longest + space.limits().gap + 100.0).ceil();
+    let pitch = widest.ceil() + 2.0 * apart;
+    // Whole millimetres, so that shifts keep their last digit.
+    let offsets =
+        boxes.iter().enumerate().map(|(k, b)| pt(k as f64 * pitch - b.min.x.floor(), -b.min.y.floor())).collect();
+    Table { pitch, before: apart, offsets }
 }
 
 /// The shapes of all bodies on these slabs, which of them each class may take, and where each may lie.
@@ -59,7 +47,13 @@ impl Setting<'_> {
     }
 }
 
-fn setting<'a>(space: &'a Space<'_>, table: &Table, slabs: &[usize], classes: &[usize], keep: Keep<'_>) -> Setting<'a> {
+fn setting<'a>(
+    space: &'a Space<'_>,
+    table: &Arc<Table>,
+    slabs: &[usize],
+    classes: &[usize],
+    keep: Keep<'_>,
+) -> Setting<'a> {
     let mut list: Vec<Shape> = Vec::new();
     let mut by_class: Vec<Vec<usize>> = vec![Vec::new(); space.classes.len()];
     let mut free: Vec<Free> = Vec::new();
@@ -73,26 +67,25 @@ fn setting<'a>(space: &'a Space<'_>, table: &Table, slabs: &[usize], classes: &[
         turns.sort_by(f64::total_cmp);
         turns.dedup();
         for turn in turns {
-            let places: Vec<(Point, Arc<Free>)> = slabs
+            let places: Vec<Arc<Free>> = slabs
                 .iter()
                 .enumerate()
                 .map(|(k, &slab)| {
-                    let here = if on[k].contains(&turn) {
+                    if on[k].contains(&turn) {
                         on_slab(space, class, turn, slab, keep)
                     } else {
                         Arc::new(Free::Nowhere)
-                    };
-                    (table.offsets[k], here)
+                    }
                 })
                 .collect();
-            if places.iter().all(|p| p.1.is_nowhere()) {
+            if places.iter().all(|p| p.is_nowhere()) {
                 continue;
             }
             let body = space.body(class, turn);
             let points: Vec<Point> = body.stone().region.rings().flat_map(|r| r.points().to_vec()).collect();
             by_class[class].push(list.len());
             list.push(Shape { class, turn, reach: body.bbox, hull: sum::hull_area(&points) });
-            free.push(Free::Several(SideBySide { pitch: table.pitch, before: table.before, slabs: places }));
+            free.push(Free::Several(SideBySide { table: Arc::clone(table), slabs: places }));
         }
     }
     let shapes = Shapes::new(list, space.limits().gap, Box::new(|a, ta, b, tb| space.pair(a, ta, b, tb)));
@@ -126,7 +119,7 @@ pub fn pack(
     stop: &impl Stop,
 ) -> Option<Vec<Cut>> {
     let slabs: Vec<usize> = cuts.iter().map(|c| c.slab).collect();
-    let table = Table::new(space, &slabs);
+    let table = Arc::new(table(space, &slabs));
     let classes: Vec<usize> =
         cuts.iter().flat_map(|c| c.spots.iter().map(|s| s.class)).chain(missing.iter().copied()).collect();
     let setting = setting(space, &table, &slabs, &classes, keep);

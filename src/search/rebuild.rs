@@ -428,9 +428,8 @@ pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl
         stop.step();
         if rng.random_range(0..3) == 0
             && start.missing.is_empty()
-            && let Some(next) = widened(space, &best, rng, stop)
+            && let Some(mut next) = widened(space, &best, rng, stop)
         {
-            let mut next = next;
             let score = next.score(space);
             if score.beats(&best_score) {
                 best = next.clone();

@@ -30,21 +30,30 @@ pub enum Free {
 
 /// Slabs side by side along x: slab `k` begins at `k * pitch`.
 #[derive(Clone, Debug)]
-pub struct SideBySide {
+pub struct Table {
     /// Distance from one slab's begin to the next one's, mm.
     pub pitch: f64,
     /// What lies up to this (mm) before a slab's begin still belongs to it.
     pub before: f64,
-    /// By slab: by how much it was moved, and the shifts allowed on it, slab frame.
-    pub slabs: Vec<(Point, Arc<Free>)>,
+    /// By slab: by how much it was moved.
+    pub offsets: Vec<Point>,
 }
 
-impl SideBySide {
+impl Table {
     /// The slab that a shift belongs to.
     #[must_use]
     pub fn slab_of(&self, p: Point) -> usize {
-        (((p.x + self.before) / self.pitch).floor().max(0.0) as usize).min(self.slabs.len().saturating_sub(1))
+        (((p.x + self.before) / self.pitch).floor().max(0.0) as usize).min(self.offsets.len().saturating_sub(1))
     }
+}
+
+/// Where a shape may lie on slabs that lie side by side.
+#[derive(Clone, Debug)]
+pub struct SideBySide {
+    /// How they lie.
+    pub table: Arc<Table>,
+    /// By slab: the shifts allowed on it, slab frame.
+    pub slabs: Vec<Arc<Free>>,
 }
 
 /// A region that random points can be drawn from.
@@ -93,7 +102,7 @@ impl Free {
     pub fn is_nowhere(&self) -> bool {
         match self {
             Self::Nowhere => true,
-            Self::Several(all) => all.slabs.iter().all(|s| s.1.is_nowhere()),
+            Self::Several(all) => all.slabs.iter().all(|s| s.is_nowhere()),
             _ => false,
         }
     }
@@ -104,7 +113,7 @@ impl Free {
             Self::Nowhere => 0.0,
             Self::Box(b) => b.width() * b.height(),
             Self::Region(r) => r.areas[r.areas.len() - 1],
-            Self::Several(all) => all.slabs.iter().map(|s| s.1.area()).sum(),
+            Self::Several(all) => all.slabs.iter().map(|s| s.area()).sum(),
         }
     }
 
@@ -127,9 +136,9 @@ impl Free {
             Self::Several(all) => {
                 // By area, but a slab with little room is not forgotten.
                 let weight = |f: &Free| if f.is_nowhere() { 0.0 } else { f.area() + 1e4 };
-                let total: f64 = all.slabs.iter().map(|s| weight(&s.1)).sum();
+                let total: f64 = all.slabs.iter().map(|s| weight(s)).sum();
                 let mut at = rng.random::<f64>() * total;
-                for (offset, free) in &all.slabs {
+                for (free, offset) in all.slabs.iter().zip(&all.table.offsets) {
                     at -= weight(free);
                     if at < 0.0 {
                         return free.draw(rng).map(|p| p + *offset);
@@ -148,8 +157,9 @@ impl Free {
             Self::Box(b) => Some(pt(p.x.clamp(b.min.x, b.max.x), p.y.clamp(b.min.y, b.max.y))),
             Self::Region(r) => r.field.contains(p).then_some(p),
             Self::Several(all) => {
-                let (offset, free) = all.slabs.get(all.slab_of(p))?;
-                free.nearest(p - *offset).map(|q| q + *offset)
+                let k = all.table.slab_of(p);
+                let (free, offset) = (all.slabs.get(k)?, *all.table.offsets.get(k)?);
+                free.nearest(p - offset).map(|q| q + offset)
             }
         }
     }

@@ -62,6 +62,30 @@ fn holed() -> impl Strategy<Value = Region> {
     )
 }
 
+/// A comb on a 10 mm grid: many parallel sides, slots as wide as teeth of others.
+fn comb() -> impl Strategy<Value = Region> {
+    (1u32..4, prop::collection::vec((1u32..5, 1u32..5, 2u32..12), 1..6)).prop_map(|(back, teeth)| {
+        let mut points = vec![pt(0.0, 0.0)];
+        let mut x = 0.0;
+        let mut top: Vec<Point> = Vec::new();
+        let low = 10.0 * f64::from(back);
+        for (k, &(slot, tooth, height)) in teeth.iter().enumerate() {
+            if k > 0 {
+                top.push(pt(x, low));
+                x += 10.0 * f64::from(slot);
+                top.push(pt(x, low));
+            }
+            let high = low + 10.0 * f64::from(height);
+            top.push(pt(x, high));
+            x += 10.0 * f64::from(tooth);
+            top.push(pt(x, high));
+        }
+        points.push(pt(x, 0.0));
+        points.extend(top.into_iter().rev());
+        tidy(&points).to_region()
+    })
+}
+
 fn vector(reach: f64) -> impl Strategy<Value = Point> {
     (-reach..reach, -reach..reach).prop_map(|(x, y)| pt(x, y))
 }
@@ -813,6 +837,36 @@ proptest! {
             let there = g(&Pose::new(0.0, p).region(&shape));
             prop_assert_eq!(hits.contains(p), twin.intersects(&there), "{:?}", p);
         }
+    }
+
+    #[test]
+    fn a_sum_by_convolution_is_that_of_the_parts(
+        a in prop_oneof![holed(), comb()],
+        b in prop_oneof![star(3..14, 20.0..300.0).prop_map(|p| tidy(&p).to_region()), comb(), holed()],
+        turn in prop::sample::select(vec![0.0, 90.0, 180.0, 31.7]),
+        seed: u64,
+    ) {
+        let b = Pose::new(turn, pt(0.0, 0.0)).region(&b);
+        let (fast, slow) = (sum::hits_rings(&a, &b), sum::hits(&a, &sum::convex_parts(&b)));
+        assert_sound(&fast);
+        let differing = boolean::difference(&fast, &slow).area() + boolean::difference(&slow, &fast).area();
+        // A few cells of the grid along all borders.
+        prop_assert!(differing <= 1e-3 * (fast.perimeter() + slow.perimeter()), "{} mm² differ", differing);
+        let twin = g(&a);
+        for p in Darts(seed, widened(slow.bbox(), 20.0)).take(20).filter(|&p| to_border(p, &slow) > 0.01) {
+            prop_assert_eq!(fast.contains(p), twin.intersects(&g(&Pose::new(0.0, p).region(&b))), "{:?}", p);
+        }
+    }
+
+    #[test]
+    fn convolution_keeps_the_place_of_an_exact_fit(comb in comb(), turn in prop::sample::select(vec![0.0, 90.0, 180.0, 270.0])) {
+        // What is left of the comb's box, with the comb shrunk by the lenience: the comb fits in at one shift, as nowhere else near.
+        let comb = Pose::new(turn, pt(0.0, 0.0)).region(&comb);
+        let frame = Ring::rectangle(widened(comb.bbox(), 300.0)).to_region();
+        let mould = boolean::difference(&frame, &sum::grown(&comb, tol::LENIENCE, 1e-4));
+        let hits = sum::hits_rings(&mould, &comb);
+        prop_assert!(!hits.contains(pt(0.0, 0.0)));
+        prop_assert!(hits.contains(pt(0.05, 0.0)) && hits.contains(pt(0.0, -0.05)));
     }
 
     #[test]
