@@ -95,7 +95,7 @@ pub fn run(
         reached: AtomicBool::new(false),
         told: Mutex::default(),
     };
-    let plan = solve(question, settings, &clock);
+    let plan = solve(question, settings, &clock).plan;
     let seconds = clock.start.elapsed().as_secs_f64();
     // A piece without a place is no wrong verdict: the benches count such plans by themselves.
     let broken = judge(question, &plan)

@@ -108,7 +108,7 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     let solve = || search::solve(&question, &settings, &console);
     let threads = args.threads.and_then(|n| usize::try_from(n).ok()).unwrap_or(0);
     // Without a pool of our own (no threads to be had) the search runs on rayon's; the plan is the same.
-    let mut plan = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+    let search::Answer { mut plan } = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
         Ok(pool) => pool.install(solve),
         Err(_) => solve(),
     };

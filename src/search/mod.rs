@@ -46,13 +46,20 @@ const SET_STEPS: usize = 40_000;
 /// Once the cost is proven, the search ends after this many rounds without a better offcut.
 const PATIENCE: u64 = 6;
 
-/// What the search is to do.
-#[derive(Clone, Copy, Debug)]
+/// What the search is to do. By default: seed 0, and no limit but the watch.
+#[derive(Clone, Debug, Default)]
 pub struct Settings {
     /// Seed of all random streams.
     pub seed: u64,
     /// Rounds of work at most; `None`: until [`Watch::stop`] says so.
     pub rounds: Option<u64>,
+}
+
+/// What the search found.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// The best plan, without findings.
+    pub plan: Plan,
 }
 
 /// What the search tells while it runs.
@@ -185,7 +192,7 @@ struct Attempt {
 }
 
 /// Searches for a plan. The result is complete, or names what has no place and why.
-pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> Plan {
+pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> Answer {
     let space = Space::new(question, tol::LENIENCE);
     let space = &space;
     let bound = bound::bound(space, question);
@@ -274,7 +281,7 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> P
     }
     // A first round that was cut short does not repeat.
     let effort = (!first_cut_short).then_some(round);
-    answer::plan(space, &bound, state, settings.seed, effort)
+    Answer { plan: answer::plan(space, &bound, state, settings.seed, effort) }
 }
 
 /// A random stream for one task. Named generator, so that its values never change with a library's default.

@@ -19,7 +19,7 @@ fn perfect(sheet: (f64, f64), parts: &[(f64, f64)], unit: f64, rounds: u64) {
         .map(|(i, p)| make::piece(&format!("part {}", i + 1), p.0 * unit, p.1 * unit))
         .collect();
     let q = make::tight(pieces, vec![make::slab("sheet", sheet.0 * unit, sheet.1 * unit, 100.0)]);
-    let plan = solve(&q, &settings(rounds), &Unwatched);
+    let plan = solve(&q, &settings(rounds), &Unwatched).plan;
     assert_eq!(plan.unplaced.len(), 0, "{:?}", plan.unplaced.iter().map(|u| &u.piece).collect::<Vec<_>>());
     assert!((plan.layouts[0].yields.gross - 1.0).abs() < 1e-9);
     assert!(plan.proven);
@@ -65,7 +65,7 @@ fn hopper_and_turton_c1_p1() {
 fn two_strips_that_fit_exactly() {
     let pieces = vec![make::piece("a", 2000.0, 650.0), make::piece("b", 2000.0, 650.0)];
     let q = make::question(pieces, vec![make::slab("s", 2040.0, 650.0 + 6.0 + 650.0 + 40.0, 500.0)]);
-    let plan = solve(&q, &settings(3), &Unwatched);
+    let plan = solve(&q, &settings(3), &Unwatched).plan;
     assert!(plan.unplaced.is_empty());
     assert!(plan.proven);
 }
@@ -78,11 +78,11 @@ fn a_crack_goes_into_the_drop() {
     let mut s = make::slab("s", 3050.0, 700.0, 500.0);
     s.flaws.push(make::line_flaw(FlawKind::Crack, [1400.0, 330.0], [1500.0, 360.0], 2.0));
     let q = make::question(vec![run.clone()], vec![s.clone()]);
-    let plan = solve(&q, &settings(3), &Unwatched);
+    let plan = solve(&q, &settings(3), &Unwatched).plan;
     assert!(plan.unplaced.is_empty(), "{:?}", plan.unplaced);
     assert!(plan.flaw_margin.unwrap() > 0.0);
     run.openings.clear();
-    let plan = solve(&make::question(vec![run], vec![s]), &settings(3), &Unwatched);
+    let plan = solve(&make::question(vec![run], vec![s]), &settings(3), &Unwatched).plan;
     assert_eq!(plan.unplaced.len(), 1);
     assert!(plan.unplaced[0].reason.contains("crack"), "{}", plan.unplaced[0].reason);
 }
@@ -93,7 +93,7 @@ fn sabotage_of_found_plans_is_noticed() {
     let job = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-slabs/weir-mill/job.toml");
     let paths = scantling::io::Paths { jobs: vec![job], rack: None, shop: None };
     let q = scantling::io::load(&paths).unwrap().question;
-    let plan = solve(&q, &settings(1), &Unwatched);
+    let plan = solve(&q, &settings(1), &Unwatched).plan;
     assert!(plan.unplaced.is_empty(), "{:?}", plan.unplaced);
     let possible = crate::mutation::survives_sabotage(&q, &plan);
     assert!(possible.len() >= 25, "only {} kinds of sabotage were possible: {possible:?}", possible.len());
