@@ -54,12 +54,18 @@ impl Lines {
         self.ends.push(self.cells.len());
     }
 
-    fn push_points(&mut self, line: &[Point]) {
+    /// Adds the line through these points.
+    pub fn push_points(&mut self, line: &[Point]) {
         self.push(line.iter().map(|&p| Cell::of(p)));
     }
 
+    /// Adds the line through these points, the other way round.
+    pub fn push_reversed(&mut self, line: &[Point]) {
+        self.push(line.iter().rev().map(|&p| Cell::of(p)));
+    }
+
     /// Counter-clockwise outside, clockwise holes, as the non-zero rule wants them.
-    fn push_region(&mut self, region: &Region) {
+    pub fn push_region(&mut self, region: &Region) {
         for polygon in &region.polygons {
             self.push_points(polygon.outer.points());
             for hole in &polygon.holes {
@@ -257,6 +263,14 @@ pub fn difference(a: &Region, b: &Region) -> Region {
         return a.clone();
     }
     run(&Lines::of(a), &Lines::of(b), OverlayRule::Difference, FillRule::NonZero)
+}
+
+/// What lies in `a` and is not wound round by the lines.
+pub(in crate::geom) fn difference_lines(a: &Region, lines: &Lines) -> Region {
+    if a.is_empty() || lines.ends.is_empty() {
+        return a.clone();
+    }
+    run(&Lines::of(a), lines, OverlayRule::Difference, FillRule::NonZero)
 }
 
 /// What lies in either.

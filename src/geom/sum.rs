@@ -195,8 +195,19 @@ pub fn mirrored(loop_: &[Point]) -> Convex {
 /// less what remains of each hole when the (mirrored) part must lie inside it.
 #[must_use]
 pub fn sum(region: &Region, parts: &[Convex]) -> Region {
-    let mut loops: Vec<Convex> = Vec::new();
-    let mut with_holes: Vec<Region> = Vec::new();
+    if let ([polygon], [part]) = (&region.polygons[..], parts)
+        && polygon.holes.is_empty()
+        && polygon.outer.is_convex()
+    {
+        return union_of(&[convex_sum(polygon.outer.points(), part)]);
+    }
+    let mut lines = Lines::default();
+    pour_sum(region, parts, &mut lines);
+    lines.wound()
+}
+
+/// Adds lines that wind round exactly the points of [`sum`], once or more often.
+fn pour_sum(region: &Region, parts: &[Convex], lines: &mut Lines) {
     for polygon in &region.polygons {
         let outer = if polygon.outer.is_convex() {
             vec![polygon.outer.points().to_vec()]
@@ -204,26 +215,42 @@ pub fn sum(region: &Region, parts: &[Convex]) -> Region {
             convex_parts(&polygon.outer.to_region())
         };
         if polygon.holes.is_empty() {
-            loops.extend(parts.iter().flat_map(|part| outer.iter().map(|o| convex_sum(o, part))));
+            for part in parts {
+                outer.iter().for_each(|o| lines.push_points(&convex_sum(o, part)));
+            }
             continue;
         }
         for part in parts {
             let filled: Vec<Convex> = outer.iter().map(|o| convex_sum(o, part)).collect();
-            let filled = union_of(&filled);
-            let mut kept = Region::empty();
+            lines.push_region(&union_of(&filled));
+            // What is left of a hole lies inside the filled sum, which winds round it once: a turn the other way takes it out.
             for hole in &polygon.holes {
-                kept.polygons.extend(eroded(hole, std::slice::from_ref(part)).polygons);
+                for kept in eroded(hole, std::slice::from_ref(part)).polygons {
+                    lines.push_reversed(kept.outer.points());
+                    kept.holes.iter().for_each(|h| lines.push_points(h.points()));
+                }
             }
-            with_holes.push(boolean::difference(&filled, &kept));
         }
     }
-    if with_holes.is_empty() {
-        return union_of(&loops);
+}
+
+/// Obstacles of all kinds as the shifts at which they are hit, to be taken out of a region at one go.
+#[derive(Debug, Default)]
+pub struct Taken {
+    lines: Lines,
+}
+
+impl Taken {
+    /// Adds the shifts of [`hits_parts`].
+    pub fn add(&mut self, obstacle: &[Convex], shape: &Region) {
+        pour_sum(&half_turned(shape), obstacle, &mut self.lines);
     }
-    if !loops.is_empty() {
-        with_holes.push(union_of(&loops));
+
+    /// What of `region` none of the shifts is in.
+    #[must_use]
+    pub fn without(&self, region: &Region) -> Region {
+        boolean::difference_lines(region, &self.lines)
     }
-    if with_holes.len() == 1 { with_holes.swap_remove(0) } else { boolean::union_all(&with_holes) }
 }
 
 /// The union of convex loops; a single one needs no boolean operation.
@@ -265,13 +292,16 @@ fn eroded(ring: &Ring, parts: &[Convex]) -> Region {
         let points: Vec<Point> = left.into_iter().map(boolean::snap).collect();
         return Ring::tidy(&points).map_or_else(|_| Region::empty(), |(r, _)| r.to_region());
     }
-    let Some(first) = parts.iter().find(|part| !part.is_empty()) else { return Region::empty() };
-    // The middle of a part, so that the border of the shifted ring lies well inside what is swept. With a corner of the
-    // part both borders would coincide, and rounding would leave slits between them.
-    let k = first.iter().fold(pt(0.0, 0.0), |s, &p| s + p) * (1.0 / first.len() as f64);
-    let swept: Vec<Convex> =
-        ring.edges().flat_map(|(a, b)| parts.iter().map(move |part| convex_sum(&[a, b], part))).collect();
-    boolean::difference(&ring.map(|p| p + k).to_region(), &boolean::union_loops(swept.iter().map(Vec::as_slice)))
+    // Inside the hull, and off the pockets between the hull and the ring.
+    let Ok((hull, _)) = Ring::tidy(&hull(ring.points())) else { return Region::empty() };
+    let inside = eroded(&hull, parts);
+    if inside.is_empty() {
+        return inside;
+    }
+    let pockets = boolean::difference(&hull.to_region(), &ring.to_region());
+    let mut taken = Lines::default();
+    pour_sum(&pockets, parts, &mut taken);
+    boolean::difference_lines(&inside, &taken)
 }
 
 /// What of a convex loop has `normal · p <= limit`.

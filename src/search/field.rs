@@ -4,6 +4,7 @@
 //! the borders themselves decide. So "in it or not" is as exact as the region, and the depth is exact near the border
 //! and interpolated farther in.
 
+use super::cache::Weigh;
 use crate::geom::{BBox, Point, Region, pt};
 
 /// About as many cells has a grid. More: slower to make, less of it in the processor's cache.
@@ -47,6 +48,17 @@ struct Crossing {
     high: f64,
     x: f64,
     slope: f64,
+}
+
+impl Weigh for Field {
+    fn bytes(&self) -> usize {
+        std::mem::size_of_val(self.cells.as_slice())
+            + std::mem::size_of_val(self.nodes.as_slice())
+            + std::mem::size_of_val(self.near.as_slice())
+            + std::mem::size_of_val(self.near_ends.as_slice())
+            + std::mem::size_of_val(self.rows.as_slice())
+            + std::mem::size_of_val(self.crossings.as_slice())
+    }
 }
 
 /// The table of one region.

@@ -7,6 +7,7 @@
 
 mod answer;
 mod bound;
+mod cache;
 mod field;
 mod oracle;
 mod reasons;
@@ -36,6 +37,9 @@ pub use state::Score;
 
 /// Tasks in a round. Part of the question, not of the machine: never the number of threads.
 const TASKS: usize = 8;
+
+/// Tasks in the first round.
+const FIRST: usize = 2;
 
 /// Sets of slabs that are in play at a time.
 const SETS: usize = 300;
@@ -233,7 +237,7 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
         if proven && since_better >= PATIENCE {
             break;
         }
-        let tasks = tasks(best.as_ref().map(|b| &b.0), proven, &attempts);
+        let tasks = tasks(round, best.as_ref().map(|b| &b.0), proven, &attempts);
         let results: Vec<State> = tasks
             .par_iter()
             .enumerate()
@@ -303,11 +307,16 @@ fn hopeless(space: &Space<'_>) -> Vec<bool> {
 }
 
 /// The tasks of a round.
-fn tasks(best: Option<&State>, proven: bool, attempts: &[Attempt]) -> Vec<Task> {
+fn tasks(round: u64, best: Option<&State>, proven: bool, attempts: &[Attempt]) -> Vec<Task> {
+    // A first plan soon, from a few tasks; the other ways to build one in the round after.
     let orders = [Opening::PricePerArea, Opening::Price, Opening::Area, Opening::Random];
-    let Some(best) = best else {
-        return (0..TASKS).map(|k| Task::Build { order: orders[k % 4], way: k % 8, long: false }).collect();
+    let builds = |from: usize, to: usize| -> Vec<Task> {
+        (from..to).map(|k| Task::Build { order: orders[k % 4], way: k % 8, long: false }).collect()
     };
+    let Some(best) = best.filter(|_| round > 0) else { return builds(0, FIRST) };
+    if round == 1 {
+        return builds(FIRST, TASKS);
+    }
     if !best.missing.is_empty() {
         return (0..TASKS)
             .map(|way| if way < 4 { Task::Build { order: Opening::Random, way, long: true } } else { Task::Finish })

@@ -11,6 +11,7 @@ use std::sync::Arc;
 
 use rand::{Rng, RngExt};
 
+use super::cache::Weigh;
 use super::field::Field;
 use super::shapes::{Shapes, turned_back};
 use crate::geom::{BBox, Point, Region, pt, sum};
@@ -63,6 +64,21 @@ pub struct Sampled {
     triangles: Vec<[Point; 3]>,
     /// Running sums of their areas.
     areas: Vec<f64>,
+}
+
+impl Weigh for Free {
+    fn bytes(&self) -> usize {
+        match self {
+            Self::Nowhere | Self::Box(_) => 0,
+            Self::Region(r) => {
+                r.field.bytes()
+                    + std::mem::size_of_val(r.triangles.as_slice())
+                    + std::mem::size_of_val(r.areas.as_slice())
+                    + std::mem::size_of::<Sampled>()
+            }
+            Self::Several(s) => std::mem::size_of_val(s.slabs.as_slice()),
+        }
+    }
 }
 
 impl Free {

@@ -4,6 +4,7 @@
 use std::fmt;
 use std::sync::{Arc, OnceLock};
 
+use super::cache::Weigh;
 use super::field::Field;
 use crate::geom::{BBox, Point, Region, pt};
 
@@ -34,6 +35,12 @@ impl Pair {
     #[must_use]
     pub fn new(region: &Region) -> Self {
         Self { field: Field::new(region) }
+    }
+}
+
+impl Weigh for Pair {
+    fn bytes(&self) -> usize {
+        self.field.bytes()
     }
 }
 

@@ -4,9 +4,11 @@
 //! everything that never moves is respected, and the region of relative shifts at which two bodies are too close.
 //! All values are pure functions of their keys, so the caches cannot change an answer.
 
+use std::borrow::Cow;
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use super::cache::{Cache, Weigh};
 use super::separate::Free;
 use super::shapes::Pair;
 use crate::geom::{Point, Region, boolean, distance, pt, simplify, sum, tol};
@@ -16,8 +18,11 @@ use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 /// By how much grown bodies and flaws may reach too far at round corners, mm. Smaller: more vertices.
 const EXCESS: f64 = 0.02;
 
-/// Regions kept in a cache before it is emptied; a region takes 1 to 10 kB.
-const CACHE: usize = 40_000;
+/// Bytes that the free regions, and the places and tables made from regions, may take each.
+const CACHE: usize = 64 << 20;
+
+/// The same for the regions of relative shifts, which are needed only to make tables and to construct.
+const CACHE_APART: usize = 32 << 20;
 
 /// Like pieces: any of them can take the place of another.
 #[derive(Debug)]
@@ -41,6 +46,15 @@ pub struct SlabSpace {
     pub area: f64,
     /// Directions of the outline's long sides, degrees in `[0, 90)`, longest first.
     directions: Vec<f64>,
+    /// By flaw: what lies within the flaw gap of it (less the slack), as convex parts.
+    flaws: Vec<Vec<sum::Convex>>,
+}
+
+impl Weigh for Region {
+    fn bytes(&self) -> usize {
+        self.polygons.len() * std::mem::size_of::<crate::geom::Polygon>()
+            + self.rings().map(|r| std::mem::size_of_val(r.points())).sum::<usize>()
+    }
 }
 
 type Key = (usize, u64, usize, u64);
@@ -56,10 +70,10 @@ pub struct Space<'a> {
     /// Clearances are built smaller by this, mm.
     slack: f64,
     slabs: Vec<OnceLock<SlabSpace>>,
-    free: Mutex<HashMap<Key, Arc<Region>>>,
-    apart: Mutex<HashMap<Key, Arc<Region>>>,
-    places: Mutex<HashMap<Key, Arc<Free>>>,
-    pairs: Mutex<HashMap<Key, Arc<Pair>>>,
+    free: Cache<Key, Region>,
+    apart: Cache<Key, Region>,
+    places: Cache<Key, Free>,
+    pairs: Cache<Key, Pair>,
 }
 
 fn locked<T>(m: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
@@ -98,10 +112,10 @@ impl<'a> Space<'a> {
             limits,
             slack,
             slabs,
-            free: Mutex::default(),
-            apart: Mutex::default(),
-            places: Mutex::default(),
-            pairs: Mutex::default(),
+            free: Cache::new(CACHE),
+            apart: Cache::new(CACHE_APART),
+            places: Cache::new(CACHE),
+            pairs: Cache::new(CACHE),
         }
     }
 
@@ -197,12 +211,7 @@ impl<'a> Space<'a> {
     /// The shifts at which the class at that turn respects the slab's outline and its flaws.
     pub fn free(&self, class: usize, turn: f64, slab: usize) -> Arc<Region> {
         let key = (class, turn.to_bits(), slab, 0);
-        if let Some(r) = locked(&self.free).get(&key) {
-            return Arc::clone(r);
-        }
-        let region = Arc::new(self.free_with(&self.body(class, turn), slab, self.slack, None));
-        store(&self.free, key, &region);
-        region
+        self.free.get(key, || self.free_with(&self.body(class, turn), slab, self.slack, None))
     }
 
     /// As [`Space::free`], for any body, with clearances smaller by `slack` (mm) against flaws; `without` is the index of a
@@ -217,7 +226,8 @@ impl<'a> Space<'a> {
             widened = room(&self.question.rack[slab], &self.limits, slack);
             &widened
         };
-        let mut region = sum::fits(room, &body.stone().parts);
+        let region = sum::fits(room, &body.stone().parts);
+        let mut taken = sum::Taken::default();
         let rack = &self.question.rack[slab];
         for (i, flaw) in rack.flaws.iter().enumerate() {
             if region.is_empty() {
@@ -229,48 +239,36 @@ impl<'a> Space<'a> {
             let against = Against::Flaw(Limits::forbidden(flaw.allow));
             for layer in &body.layers {
                 let Some(need) = clearance(layer.layer, against, &self.limits) else { continue };
-                let grown = flaw.grown_parts(need - slack, EXCESS);
+                let grown = if need == self.limits.flaw_gap && slack == self.slack {
+                    Cow::Borrowed(&space.flaws[i])
+                } else {
+                    Cow::Owned(flaw.grown_parts(need - slack, EXCESS))
+                };
                 // A flaw whose reach misses every place that the layer can get to costs nothing.
                 let reach = crate::geom::BBox::of(grown.iter().flatten());
                 if !grown.is_empty() && reach.near(&sum_box(&region, layer), 0.0) {
-                    region = boolean::difference(&region, &sum::hits_parts(&grown, &layer.region));
+                    taken.add(&grown, &layer.region);
                 }
             }
         }
-        region
+        taken.without(&region)
     }
 
     /// The shifts of body `b` relative to body `a` at which they are nearer than they may be.
     pub fn apart(&self, a: usize, turn_a: f64, b: usize, turn_b: f64) -> Arc<Region> {
         let key = (a, turn_a.to_bits(), b, turn_b.to_bits());
-        if let Some(r) = locked(&self.apart).get(&key) {
-            return Arc::clone(r);
-        }
-        let region = Arc::new(self.apart_bodies(&self.body(a, turn_a), &self.body(b, turn_b)));
-        store(&self.apart, key, &region);
-        region
+        self.apart.get(key, || self.apart_bodies(&self.body(a, turn_a), &self.body(b, turn_b)))
     }
 
     /// [`Space::free`], prepared for random points.
     pub fn places(&self, class: usize, turn: f64, slab: usize) -> Arc<Free> {
-        let key = (class, turn.to_bits(), slab, 0);
-        if let Some(r) = locked(&self.places).get(&key) {
-            return Arc::clone(r);
-        }
-        let made = Arc::new(Free::new(&self.free(class, turn, slab)));
-        store(&self.places, key, &made);
-        made
+        self.places.get((class, turn.to_bits(), slab, 0), || Free::new(&self.free(class, turn, slab)))
     }
 
     /// [`Space::apart`], with its table.
     pub fn pair(&self, a: usize, turn_a: f64, b: usize, turn_b: f64) -> Arc<Pair> {
         let key = (a, turn_a.to_bits(), b, turn_b.to_bits());
-        if let Some(r) = locked(&self.pairs).get(&key) {
-            return Arc::clone(r);
-        }
-        let made = Arc::new(Pair::new(&self.apart(a, turn_a, b, turn_b)));
-        store(&self.pairs, key, &made);
-        made
+        self.pairs.get(key, || Pair::new(&self.apart(a, turn_a, b, turn_b)))
     }
 
     fn apart_bodies(&self, a: &Body, b: &Body) -> Region {
@@ -338,14 +336,6 @@ impl<'a> Space<'a> {
     }
 }
 
-fn store<T>(cache: &Mutex<HashMap<Key, Arc<T>>>, key: Key, value: &Arc<T>) {
-    let mut cache = locked(cache);
-    if cache.len() >= CACHE {
-        cache.clear();
-    }
-    cache.insert(key, Arc::clone(value));
-}
-
 /// Box of all places that a layer can reach with shifts in `region`.
 fn sum_box(region: &Region, layer: &crate::rules::LayerShape) -> crate::geom::BBox {
     let (r, l) = (region.bbox(), layer.region.bbox());
@@ -373,7 +363,8 @@ fn room(slab: &Slab, limits: &Limits, slack: f64) -> Region {
 
 fn prepare(slab: &Slab, limits: &Limits, slack: f64) -> SlabSpace {
     let room = room(slab, limits, slack);
-    SlabSpace { area: room.area(), room, directions: directions(slab.outline.edges()) }
+    let flaws = slab.flaws.iter().map(|f| f.grown_parts(limits.flaw_gap - slack, EXCESS)).collect();
+    SlabSpace { area: room.area(), room, directions: directions(slab.outline.edges()), flaws }
 }
 
 /// Directions of the sides that make up most of a line, degrees in `[0, 90)`, longest first.

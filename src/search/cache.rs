@@ -1,0 +1,102 @@
+//! Values that follow from their keys, kept until they take too much memory.
+
+use std::collections::HashMap;
+use std::hash::Hash;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// How much memory a value takes, about, in bytes.
+pub trait Weigh {
+    /// Bytes on the heap.
+    fn bytes(&self) -> usize;
+}
+
+/// A cache that is emptied when it is full. Which values it holds depends on the order in which threads ask; the values do
+/// not, so no answer depends on it.
+#[derive(Debug)]
+pub struct Cache<K, V> {
+    held: Mutex<Held<K, V>>,
+    limit: usize,
+}
+
+#[derive(Debug)]
+struct Held<K, V> {
+    values: HashMap<K, Arc<V>>,
+    bytes: usize,
+}
+
+/// What an entry takes beside its value: key, pointers, the table's empty places.
+const ENTRY: usize = 96;
+
+impl<K: Hash + Eq, V: Weigh> Cache<K, V> {
+    /// A cache of `limit` bytes at most, or one value if that alone is larger.
+    #[must_use]
+    pub fn new(limit: usize) -> Self {
+        Self { held: Mutex::new(Held { values: HashMap::new(), bytes: 0 }), limit }
+    }
+
+    fn held(&self) -> MutexGuard<'_, Held<K, V>> {
+        // A thread that panicked while it held the lock leaves whole entries behind: they are inserted at one go.
+        self.held.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// The value of a key, made if it is not there. Two threads may make it at the same time; they make the same.
+    pub fn get(&self, key: K, make: impl FnOnce() -> V) -> Arc<V> {
+        if let Some(known) = self.held().values.get(&key) {
+            return Arc::clone(known);
+        }
+        let made = Arc::new(make());
+        let bytes = made.bytes() + ENTRY;
+        let mut held = self.held();
+        if held.bytes + bytes > self.limit {
+            held.values.clear();
+            held.bytes = 0;
+        }
+        if held.values.insert(key, Arc::clone(&made)).is_none() {
+            held.bytes += bytes;
+        }
+        made
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::cell::Cell;
+
+    struct Thing(usize);
+
+    impl Weigh for Thing {
+        fn bytes(&self) -> usize {
+            self.0
+        }
+    }
+
+    #[test]
+    fn a_value_is_made_once_while_there_is_room_for_it() {
+        let cache = Cache::new(3 * (100 + ENTRY));
+        let made = Cell::new(0);
+        let ask = |key: u32| {
+            cache.get(key, || {
+                made.set(made.get() + 1);
+                Thing(100)
+            })
+        };
+        for key in [1, 2, 3, 1, 2, 3] {
+            ask(key);
+        }
+        assert_eq!(made.get(), 3);
+        // The fourth has no room: all others go.
+        ask(4);
+        ask(4);
+        assert_eq!(made.get(), 4);
+        ask(1);
+        assert_eq!(made.get(), 5);
+    }
+
+    #[test]
+    fn a_value_larger_than_the_cache_is_still_given() {
+        let cache = Cache::new(10);
+        assert_eq!(cache.get(1, || Thing(1000)).0, 1000);
+        assert_eq!(cache.get(2, || Thing(2000)).0, 2000);
+    }
+}
