@@ -10,6 +10,7 @@ mod bound;
 mod cache;
 mod field;
 mod oracle;
+mod pool;
 mod reasons;
 mod rebuild;
 mod separate;
@@ -40,6 +41,9 @@ const TASKS: usize = 8;
 
 /// Tasks in the first round.
 const FIRST: usize = 2;
+
+/// Steps of putting known layouts together, a round.
+const COVER_STEPS: u32 = 20_000;
 
 /// Sets of slabs that are in play at a time.
 const SETS: usize = 300;
@@ -209,6 +213,12 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
     let total: f64 = start.missing_area(space).max(1.0);
     let prices: Vec<f64> = question.rack.iter().map(|s| s.price).collect();
 
+    let need: Vec<u32> = {
+        let mut need = vec![0; space.classes.len()];
+        start.missing.iter().for_each(|&c| need[c] += 1);
+        need
+    };
+    let mut pool = pool::Pool::new(space);
     let mut best: Option<(State, Score)> = None;
     let mut attempts: Vec<Attempt> = Vec::new();
     let mut attempts_below = f64::NAN;
@@ -261,12 +271,21 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
                 a.missing = if a.tries == 0 { missing } else { a.missing.min(missing) };
                 a.tries += 1;
             }
+            pool.add(space, &state);
             let score = state.score(space);
             if best.as_ref().is_none_or(|b| score.beats(&b.1)) {
                 state.tidy();
                 best = Some((state, score));
                 better = true;
             }
+        }
+        // The layouts of this round and of earlier ones, put together anew.
+        let below = best.as_ref().filter(|b| b.0.missing.is_empty()).map_or(f64::INFINITY, |b| b.1.cost);
+        if let Some(mut state) = pool.cover(space, &need, below, COVER_STEPS) {
+            let score = state.score(space);
+            state.tidy();
+            best = Some((state, score));
+            better = true;
         }
         since_better = if better { 0 } else { since_better + 1 };
         round += 1;
@@ -363,12 +382,25 @@ fn run<W: Watch>(
             if *long { finish_incomplete(space, state, slabs, rng, &Budget::new(watch, 4 * unit)) } else { state }
         }
         (Task::Try { set }, _) => {
-            let mut state = start.clone();
             let mut order = attempts[*set].slabs.clone();
             if rng.random_range(0..2) == 0 {
                 order.reverse();
             }
-            state.cuts = order.into_iter().map(Cut::empty).collect();
+            // From nothing, or from what of the best plan lies on these slabs.
+            let kept = best.filter(|_| attempts[*set].tries % 2 == 1);
+            let mut state = start.clone();
+            state.cuts = order
+                .into_iter()
+                .map(|slab| {
+                    let known = kept.and_then(|b| b.cuts.iter().find(|c| c.slab == slab));
+                    known.cloned().unwrap_or_else(|| Cut::empty(slab))
+                })
+                .collect();
+            for spot in state.cuts.iter().flat_map(|c| &c.spots) {
+                if let Ok(at) = state.missing.binary_search(&spot.class) {
+                    state.missing.remove(at);
+                }
+            }
             complete(space, state, rng, &Budget::new(watch, unit << attempts[*set].tries.min(3)))
         }
         (Task::Finish, Some(best)) => finish_incomplete(space, best.clone(), slabs, rng, &Budget::new(watch, 4 * unit)),

@@ -279,7 +279,7 @@ impl<'a> Space<'a> {
                     continue;
                 }
                 if let Some(need) = clearance(la.layer, Against::Stone, &self.limits) {
-                    all.push(sum::hits(&resized(&la.region, need - self.slack), &lb.parts));
+                    all.push(sum::hits_rings(&resized(&la.region, need - self.slack), &lb.region));
                 }
             }
         }
