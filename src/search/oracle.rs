@@ -171,18 +171,7 @@ pub fn pack(
         let shape = list[place.shape];
         out[k].place(Spot { class: shape.class, turn: shape.turn, shift: published(place.shift - table.offsets[k]) });
     }
-    out.iter().all(|c| holds(space, c)).then_some(out)
-}
-
-/// True if every clearance on the slab holds, to less than the judge's tolerance.
-fn holds(space: &Space<'_>, cut: &Cut) -> bool {
-    const ENOUGH: f64 = -0.9 * tol::CLEARANCE;
-    let bodies = cut.bodies(space);
-    (0..bodies.len()).all(|i| {
-        let at = cut.spots[i].shift;
-        space.static_spare(&bodies[i], at, cut.slab, false) >= ENOUGH
-            && (0..i).all(|j| space.pair_spare(&bodies[i], at, &bodies[j], cut.spots[j].shift) >= ENOUGH)
-    })
+    out.iter().all(|c| c.holds(space)).then_some(out)
 }
 
 /// Slabs on which everything is moved at once, at most.

@@ -145,11 +145,11 @@ impl Pool {
         };
         search.descend(need.to_vec(), area, 0.0, &mut slabs_left);
         let best = search.best?;
-        Some(self.state(space, need, &best))
+        Some(self.state(need, &best))
     }
 
     /// The layouts as a state, without the bodies that lie on two of them.
-    fn state(&self, space: &Space<'_>, need: &[u32], chosen: &[usize]) -> State {
+    fn state(&self, need: &[u32], chosen: &[usize]) -> State {
         let mut left = need.to_vec();
         let mut taken = vec![false; self.kinds.len()];
         let mut state = State { cuts: Vec::new(), missing: Vec::new() };

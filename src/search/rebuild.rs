@@ -257,8 +257,12 @@ fn best_spot_on(
                     mark -= policy.contact * contact(&body, shift, &walls);
                     mark += 1e-3 * push;
                 }
-                if best.is_none_or(|b| mark < b.mark) && !(policy.blink > 0.0 && rng.random::<f64>() < policy.blink) {
-                    best = Some(Candidate { cut: index, spot: Spot { class, turn, shift }, mark });
+                let spot = Spot { class, turn, shift };
+                if best.is_none_or(|b| mark < b.mark)
+                    && !(policy.blink > 0.0 && rng.random::<f64>() < policy.blink)
+                    && cut.takes(space, &spot)
+                {
+                    best = Some(Candidate { cut: index, spot, mark });
                 }
             }
         }
