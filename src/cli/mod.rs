@@ -104,11 +104,11 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     let (question, shown) = load(&args.inputs, &args.showing)?;
     let rounds = args.effort.or_else(|| args.seconds.is_none().then_some(DEFAULT_ROUNDS));
     let console = watch::Console::new(args.seconds, rounds, args.showing.quiet);
-    let settings = search::Settings { seed: args.seed, rounds };
+    let settings = search::Settings { seed: args.seed, rounds, ..Default::default() };
     let solve = || search::solve(&question, &settings, &console);
     let threads = args.threads.and_then(|n| usize::try_from(n).ok()).unwrap_or(0);
     // Without a pool of our own (no threads to be had) the search runs on rayon's; the plan is the same.
-    let search::Answer { mut plan } = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+    let search::Answer { mut plan, alternatives: _ } = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
         Ok(pool) => pool.install(solve),
         Err(_) => solve(),
     };

@@ -40,7 +40,7 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize, cut_
     let open: Vec<usize> = slabs
         .iter()
         .copied()
-        .filter(|&s| space.turns(class, s).iter().any(|&t| !space.free(class, t, s).is_empty()))
+        .filter(|&s| space.fits_alone(class, s))
         .collect();
     if !open.is_empty() {
         let names = list(&open, space);

@@ -7,10 +7,12 @@
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
+use super::past::Past;
 use super::separate::Free;
 use super::shapes::Pair;
-use crate::geom::{Point, Region, boolean, distance, pt, simplify, sum, tol};
-use crate::model::{Job, Limits, Piece, PieceId, Question, Slab, Zones};
+use super::state::Spot;
+use crate::geom::{Point, Pose, Region, boolean, distance, pt, simplify, sum, tol};
+use crate::model::{Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
 use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 
 /// By how much grown bodies and flaws may reach too far at round corners, mm. Smaller: more vertices.
@@ -51,15 +53,21 @@ pub struct Space<'a> {
     /// What is asked.
     pub question: &'a Question,
     /// Classes of like pieces, in order of their first member.
-    pub classes: Vec<Class>,
+    pub classes: Arc<Vec<Class>>,
+    /// What counts first.
+    pub goal: Goal,
+    /// The earlier plan. What is pinned in it counts as one more thing that never moves.
+    pub past: Arc<Past>,
     limits: Limits,
+    /// By how much flaws are kept farther away than the shop asks for, mm.
+    wider: f64,
     /// Clearances are built smaller by this, mm.
     slack: f64,
     slabs: Vec<OnceLock<SlabSpace>>,
     free: Mutex<HashMap<Key, Arc<Region>>>,
-    apart: Mutex<HashMap<Key, Arc<Region>>>,
+    apart: Arc<Mutex<HashMap<Key, Arc<Region>>>>,
     places: Mutex<HashMap<Key, Arc<Free>>>,
-    pairs: Mutex<HashMap<Key, Arc<Pair>>>,
+    pairs: Arc<Mutex<HashMap<Key, Arc<Pair>>>>,
 }
 
 fn locked<T>(m: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
@@ -94,15 +102,85 @@ impl<'a> Space<'a> {
         let slabs = question.rack.iter().map(|_| OnceLock::new()).collect();
         Self {
             question,
-            classes,
+            classes: Arc::new(classes),
+            goal: Goal::default(),
+            past: Arc::default(),
             limits,
+            wider: 0.0,
             slack,
             slabs,
             free: Mutex::default(),
-            apart: Mutex::default(),
+            apart: Arc::default(),
             places: Mutex::default(),
-            pairs: Mutex::default(),
+            pairs: Arc::default(),
         }
+    }
+
+    /// The same question with flaws kept farther away by `wider` (mm), and another goal. Shares what does not depend on flaws.
+    #[must_use]
+    pub fn with_margin(&self, wider: f64, goal: Goal) -> Self {
+        let mut limits = self.limits.clone();
+        limits.flaw_gap += wider - self.wider;
+        Self {
+            question: self.question,
+            classes: Arc::clone(&self.classes),
+            goal,
+            past: Arc::clone(&self.past),
+            limits,
+            wider,
+            slack: self.slack,
+            slabs: self.question.rack.iter().map(|_| OnceLock::new()).collect(),
+            free: Mutex::default(),
+            apart: Arc::clone(&self.apart),
+            places: Mutex::default(),
+            pairs: Arc::clone(&self.pairs),
+        }
+    }
+
+    /// What the shop asks for between a flaw and a zone that may not touch it, mm.
+    #[must_use]
+    pub fn flaw_gap(&self) -> f64 {
+        self.limits.flaw_gap - self.wider
+    }
+
+    /// Least margin (mm, beyond what the shop asks for) of a body at a shift between flaws and its zones; infinite if none
+    /// bears on it.
+    #[must_use]
+    pub fn margin(&self, body: &Body, shift: Point, slab: usize) -> f64 {
+        if self.question.rack[slab].flaws.is_empty() {
+            return f64::INFINITY;
+        }
+        self.static_spare(body, shift, slab, true) + self.wider
+    }
+
+    /// Spare distance (mm) of a body at a shift beside what is pinned on the slab.
+    #[must_use]
+    pub fn pin_spare(&self, body: &Body, shift: Point, slab: usize) -> f64 {
+        let spare = |s: &Spot| self.pair_spare(body, shift, &self.body(s.class, s.turn), s.shift);
+        self.past.pins(slab).map(|r| spare(&r.spot)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The region of shifts without those too close to what is pinned on the slab.
+    fn beside_pins(&self, region: Region, class: usize, turn: f64, slab: usize) -> Region {
+        if region.is_empty() || !self.past.is_open(slab) {
+            return region;
+        }
+        let mut taken = Region::empty();
+        for Spot { class: pinned, turn: at, shift } in self.past.pins(slab).map(|r| r.spot) {
+            let apart = self.apart(pinned, at, class, turn);
+            taken.polygons.extend(Pose::new(0.0, shift).region(&apart).polygons);
+        }
+        boolean::difference(&region, &taken)
+    }
+
+    /// True if the class has room on the slab when nothing else lies there, at a turn that is tried.
+    #[must_use]
+    pub fn fits_alone(&self, class: usize, slab: usize) -> bool {
+        let fits = |t: f64| match self.past.is_open(slab) {
+            true => !self.free_with(&self.body(class, t), slab, self.slack, None).is_empty(),
+            false => !self.free(class, t, slab).is_empty(),
+        };
+        self.accepts(class, slab) && self.turns(class, slab).into_iter().any(fits)
     }
 
     /// The class that a piece belongs to.
@@ -194,13 +272,14 @@ impl<'a> Space<'a> {
         out
     }
 
-    /// The shifts at which the class at that turn respects the slab's outline and its flaws.
+    /// The shifts at which the class at that turn respects the slab's outline, its flaws and what is pinned on it.
     pub fn free(&self, class: usize, turn: f64, slab: usize) -> Arc<Region> {
         let key = (class, turn.to_bits(), slab, 0);
         if let Some(r) = locked(&self.free).get(&key) {
             return Arc::clone(r);
         }
-        let region = Arc::new(self.free_with(&self.body(class, turn), slab, self.slack, None));
+        let alone = self.free_with(&self.body(class, turn), slab, self.slack, None);
+        let region = Arc::new(self.beside_pins(alone, class, turn, slab));
         store(&self.free, key, &region);
         region
     }
@@ -314,7 +393,7 @@ impl<'a> Space<'a> {
                 }
             }
         }
-        spare
+        if flaws_only { spare } else { spare.min(self.pin_spare(body, shift, slab)) }
     }
 
     /// Spare distance (mm) between two bodies at their shifts.

@@ -121,6 +121,7 @@ fn plan(q: &Question, layouts: Vec<(&str, Vec<Put<'_>>)>) -> Plan {
         format: Plan::FORMAT.to_owned(),
         jobs: q.jobs.iter().map(|j| j.name.clone()).collect(),
         seed: 1,
+        goal: Goal::Cost,
         effort: None,
         limits: PlanLimits {
             kerf: 4.0,

@@ -142,7 +142,7 @@ fn the_judge_faults_no_plan_of_the_search() {
         .run(&(any_question(), any::<u64>()), |(q, seed)| {
             // One round lays everything; a second one, which improves, takes longer and need not be part of every case.
             let rounds = Some(if seed % 8 == 0 { 2 } else { 1 });
-            let plan = solve(&q, &Settings { seed, rounds }, &Unwatched).plan;
+            let plan = solve(&q, &Settings { seed, rounds, ..Settings::default() }, &Unwatched).plan;
             let findings = scantling::check::judge(&q, &plan);
             let broken: Vec<_> =
                 findings.iter().filter(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced).collect();
