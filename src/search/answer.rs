@@ -33,8 +33,11 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
             offcuts,
         });
     }
-    let unplaced: Vec<Unplaced> =
-        state.missing.iter().map(|&c| super::reasons::explain(space, bound, names.give(c), c, effort.is_none())).collect();
+    let unplaced: Vec<Unplaced> = state
+        .missing
+        .iter()
+        .map(|&c| super::reasons::explain(space, bound, names.give(c), c, effort.is_none()))
+        .collect();
     let cost = state.cost(space);
     // Where nothing places everything, any number bounds the cost of doing so; a finite one can be written down.
     let cost_bound = if unplaced.is_empty() || !bound.cost.is_finite() { bound.cost.min(cost) } else { bound.cost };

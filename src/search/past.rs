@@ -235,8 +235,7 @@ fn strays(given: &[[f64; 2]], ring: &Ring) -> bool {
     };
     // What is no number strays too.
     let near = |p: Point, line: &[Point]| off(p, line) <= SAME_OUTLINE;
-    !given.iter().all(|&p| p.is_finite() && near(p, ring.points()))
-        || !ring.points().iter().all(|&p| near(p, &given))
+    !given.iter().all(|&p| p.is_finite() && near(p, ring.points())) || !ring.points().iter().all(|&p| near(p, &given))
 }
 
 /// True if the slab, its flaws and its grain allow a placement, measured on the piece itself.
@@ -246,10 +245,11 @@ fn stands(space: &Space<'_>, c: &Candidate) -> bool {
     if !space.accepts(spot.class, c.slab) || !turn_allowed(space, spot, c.slab) {
         return false;
     }
-    let filled = Region { polygons: c.stone.polygons.iter().map(|p| p.outer.clone().to_region()).flat_map(|r| r.polygons).collect() };
+    let filled = Region {
+        polygons: c.stone.polygons.iter().map(|p| p.outer.clone().to_region()).flat_map(|r| r.polygons).collect(),
+    };
     let rim = distance::inside_ring(&filled, &slab.outline).distance;
-    rim >= space.limits().trim - tol::CLEARANCE
-        && settle::spot_margin(space, c.slab, spot) >= -tol::CLEARANCE
+    rim >= space.limits().trim - tol::CLEARANCE && settle::spot_margin(space, c.slab, spot) >= -tol::CLEARANCE
 }
 
 fn turn_allowed(space: &Space<'_>, spot: &Spot, slab: usize) -> bool {
@@ -282,11 +282,7 @@ fn apart(space: &Space<'_>, mut open: Vec<Candidate>) -> Vec<Candidate> {
     let mut left: Vec<usize> = (0..n).collect();
     loop {
         let clashes = |i: usize| left.iter().filter(|&&j| close[i][j]).count();
-        let worst = left
-            .iter()
-            .copied()
-            .filter(|&i| clashes(i) > 0)
-            .max_by_key(|&i| (open[i].changed, clashes(i), i));
+        let worst = left.iter().copied().filter(|&i| clashes(i) > 0).max_by_key(|&i| (open[i].changed, clashes(i), i));
         let Some(worst) = worst else { break };
         left.retain(|&i| i != worst);
     }

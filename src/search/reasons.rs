@@ -37,11 +37,7 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize, cut_
             0.0,
         );
     }
-    let open: Vec<usize> = slabs
-        .iter()
-        .copied()
-        .filter(|&s| space.fits_alone(class, s))
-        .collect();
+    let open: Vec<usize> = slabs.iter().copied().filter(|&s| space.fits_alone(class, s)).collect();
     if !open.is_empty() {
         let names = list(&open, space);
         if cut_short {

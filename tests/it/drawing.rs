@@ -6,9 +6,9 @@ use std::io::Write as _;
 use scantling::geom::curve::Corner;
 use scantling::geom::{BBox, Pose, Ring, distance, pt};
 use scantling::model::{
-    Finding, Finish, Flaw, FlawBody, FlawKind, Grade, GrainWish, Hidden, Job, Layout, Offcut, Opening, OpeningKind,
-    Outline, Piece, Placed, Plan, PlanLimits, Question, Rectangle, Rule, Shape, Shop, Slab, StoneClass, Unplaced,
-    Yield,
+    Finding, Finish, Flaw, FlawBody, FlawKind, Goal, Grade, GrainWish, Hidden, Job, Layout, Offcut, Opening,
+    OpeningKind, Outline, Piece, Placed, Plan, PlanLimits, Question, Rectangle, Rule, Shape, Shop, Slab, StoneClass,
+    Unplaced, Yield,
 };
 use scantling::report::scene::{self, Scene};
 use scantling::report::{self, Paper, Settings, sheet, text};
