@@ -3,7 +3,7 @@
 use super::settle::ENOUGH;
 use super::space::Space;
 use super::state::{Score, State};
-use crate::model::{Plan, Question};
+use crate::model::{Goal, Plan, Question};
 
 /// Sets of slabs that are remembered at most. More: nobody asks for so many alternatives.
 const SETS: usize = 40;
@@ -116,10 +116,10 @@ impl Archive {
         let one = (state.clone(), score);
         self.entries.push(Entry { kinds, states: [one.clone(), one.clone(), one] });
         if self.entries.len() > SETS {
-            // The worst goes; of equal ones the latest.
+            // The dearest goes; of equal ones the latest.
             let mut worst = 0;
             for k in 1..self.entries.len() {
-                if !self.entries[k].states[0].1.beats(&self.entries[worst].states[0].1, space.goal) {
+                if !self.entries[k].states[0].1.beats(&self.entries[worst].states[0].1, Goal::Cost) {
                     worst = k;
                 }
             }
@@ -128,9 +128,9 @@ impl Archive {
         true
     }
 
-    /// All that is remembered, best first, at most so many; equal ones once.
+    /// All that is remembered, cheapest first, at most so many; equal ones once.
     #[must_use]
-    pub fn ranked(&self, space: &Space<'_>, most: usize) -> Vec<State> {
+    pub fn ranked(&self, most: usize) -> Vec<State> {
         let mut all: Vec<&(State, Score)> = Vec::new();
         for one in self.entries.iter().flat_map(|e| &e.states) {
             if !all.iter().any(|a| a.0 == one.0) {
@@ -142,7 +142,7 @@ impl Archive {
         while !all.is_empty() && out.len() < most {
             let mut best = 0;
             for k in 1..all.len() {
-                if all[k].1.beats(&all[best].1, space.goal) {
+                if all[k].1.beats(&all[best].1, Goal::Cost) {
                     best = k;
                 }
             }

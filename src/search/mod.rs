@@ -64,7 +64,7 @@ pub struct Settings {
 pub struct Answer {
     /// The best plan, without findings.
     pub plan: Plan,
-    /// Other complete plans, best first, each of which differs from the best and from those before it in a way that a person
+    /// Other complete plans, cheapest first, each of which differs from the best and from those before it in a way that a person
     /// cares about: other slabs, a clearly better offcut, or a clearly wider margin.
     pub alternatives: Vec<Plan>,
 }

@@ -427,7 +427,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
                 let most = self.settings.alternatives;
                 let candidates: Vec<Plan> = beside
                     .archive
-                    .ranked(self.space, 4 * most + 8)
+                    .ranked(4 * most + 8)
                     .into_par_iter()
                     .map(|state| self.written(self.settled(state)))
                     .collect();
@@ -443,13 +443,11 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         state
     }
 
-    /// The plan that the search started from, if settling has left the found one worse than that.
+    /// The plan that the search started from, unless the found one is better once it is settled.
     fn or_start(&self, mut found: State) -> State {
         let mut start = self.start.clone();
-        if start.missing.is_empty() && start.score(self.space).beats(&found.score(self.space), self.space.goal) {
-            return start;
-        }
-        found
+        let better = found.score(self.space).beats(&start.score(self.space), self.space.goal);
+        if better || !start.missing.is_empty() { found } else { start }
     }
 
     fn written(&self, mut state: State) -> Plan {
