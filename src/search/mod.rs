@@ -175,13 +175,13 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
 
 /// Bounds the cost of the plans that are asked for: the slabs of pinned pieces are paid for in any case.
 fn bounded(space: &Space<'_>) -> Bound {
+    if space.past.open_slabs().next().is_none() {
+        return bound::bound(space, space.question);
+    }
     let mut paid = 0.0;
     let mut rest = space.question.clone();
     for slab in space.past.open_slabs() {
         paid += std::mem::take(&mut rest.rack[slab].price);
-    }
-    if paid == 0.0 {
-        return bound::bound(space, space.question);
     }
     let mut bound = bound::bound(space, &rest);
     if bound.cost == 0.0 {

@@ -4,7 +4,7 @@
 //! passed over here; whoever reads the plan from a file tells them. Only the placements count: outlines and figures of
 //! the plan are not believed, but an outline that is not the piece's any more tells that something was changed.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::settle;
 use super::space::Space;
@@ -178,7 +178,7 @@ fn candidates(space: &Space<'_>, plan: &Plan) -> Vec<Candidate> {
     let slabs: BTreeMap<&str, usize> = question.rack.iter().enumerate().map(|(i, s)| (s.name.as_str(), i)).collect();
     let classes: BTreeMap<PieceId, usize> =
         space.classes.iter().enumerate().flat_map(|(c, class)| class.members.iter().map(move |&id| (id, c))).collect();
-    let mut seen: Vec<PieceId> = Vec::new();
+    let mut seen: BTreeSet<PieceId> = BTreeSet::new();
     let mut out = Vec::new();
     for layout in &plan.layouts {
         let Some(&slab) = slabs.get(layout.slab.as_str()) else { continue };
@@ -190,10 +190,9 @@ fn candidates(space: &Space<'_>, plan: &Plan) -> Vec<Candidate> {
                 && shift.is_finite()
                 && shift.x.abs() <= tol::MAX_COORD
                 && shift.y.abs() <= tol::MAX_COORD;
-            if !sensible || seen.contains(&id) {
+            if !sensible || !seen.insert(id) {
                 continue;
             }
-            seen.push(id);
             let spot = Spot { class, turn: placed.turn, shift };
             let hold = if placed.pinned { Hold::Pinned } else { Hold::Start };
             let stone = stone(question, space, id, &placed.pose());

@@ -93,7 +93,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             best: None,
             attempts: Vec::new(),
             listed_below: f64::NAN,
-            ladder: (space.goal == Goal::Margin).then(|| Ladder::new(fixed)),
+            ladder: (first_goal(space) == Goal::Margin).then(|| Ladder::new(fixed)),
             wide: None,
             beside,
             since_better: 0,
@@ -155,7 +155,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         let Some((_, score)) = self.complete() else { return false };
         self.is_proven()
             && self.since_better >= PATIENCE
-            && (self.space.goal != Goal::Offcut || tried(&self.attempts))
+            && (first_goal(self.space) != Goal::Offcut || tried(&self.attempts))
             && self.ladder.is_none_or(|l| l.is_done(score.margin))
             && self.beside.as_ref().is_none_or(|b| tried(&b.sets) || self.since_better >= 4 * PATIENCE)
     }
@@ -163,7 +163,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     /// Lists the sets of slabs that are of interest, if the best plan is another one than when they were listed.
     fn list_sets(&mut self) {
         let Some((state, score)) = self.complete() else { return };
-        let offcut = self.space.goal == Goal::Offcut;
+        let offcut = first_goal(self.space) == Goal::Offcut;
         let below = if offcut { score.cost - score.worth } else { score.cost };
         if below.to_bits() == self.listed_below.to_bits() {
             return;
@@ -282,7 +282,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         if let Some(steps) = self.ladder.and_then(|l| l.steps(score.margin, self.round)) {
             return steps.into_iter().map(|wider| Task::Climb { wider }).collect();
         }
-        let mut out = if self.is_proven() && (self.space.goal != Goal::Offcut || self.attempts.is_empty()) {
+        let mut out = if self.is_proven() && (first_goal(self.space) != Goal::Offcut || self.attempts.is_empty()) {
             vec![Task::Improve; TASKS]
         } else {
             self.tasks_for_sets()
@@ -458,6 +458,11 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         let effort = (!self.cut_short && self.round > 0).then_some(self.round);
         answer::plan(self.space, self.bound, state, self.settings.seed, effort)
     }
+}
+
+/// What counts first: where moves count, the cost comes before any other goal (see [`Score::beats`]).
+fn first_goal(space: &Space<'_>) -> Goal {
+    if space.past.counts_moves() { Goal::Cost } else { space.goal }
 }
 
 fn margin(space: &Space<'_>, state: &State) -> f64 {
