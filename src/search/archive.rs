@@ -128,9 +128,10 @@ impl Archive {
         true
     }
 
-    /// All that is remembered, cheapest first, at most so many; equal ones once.
+    /// What is remembered that seems to differ from the best plan (which has that margin once it is settled, mm) and from what
+    /// comes before it: cheapest first, at most so many. Settling may still change the figures.
     #[must_use]
-    pub fn ranked(&self, most: usize) -> Vec<State> {
+    pub fn ranked(&self, space: &Space<'_>, best: &State, margin: f64, most: usize) -> Vec<State> {
         let mut all: Vec<&(State, Score)> = Vec::new();
         for one in self.entries.iter().flat_map(|e| &e.states) {
             if !all.iter().any(|a| a.0 == one.0) {
@@ -138,6 +139,16 @@ impl Archive {
             }
         }
         // Comparing within tolerances is no order to sort by: the best of what is left is taken one by one.
+        let figures = |state: &State, margin: f64| {
+            let mut state = state.clone();
+            Figures {
+                kinds: self.kinds_of(space, &state),
+                worth: state.cuts.iter_mut().map(|c| c.worth(space)).sum(),
+                offcuts: state.cuts.iter_mut().filter_map(|c| c.rest(space)).count(),
+                margin,
+            }
+        };
+        let mut chosen = vec![figures(best, margin)];
         let mut out = Vec::new();
         while !all.is_empty() && out.len() < most {
             let mut best = 0;
@@ -146,7 +157,12 @@ impl Archive {
                     best = k;
                 }
             }
-            out.push(all.remove(best).0.clone());
+            let (state, score) = all.remove(best);
+            let figures = figures(state, score.margin);
+            if chosen.iter().all(|c| figures.differs(c)) {
+                chosen.push(figures);
+                out.push(state.clone());
+            }
         }
         out
     }

@@ -69,7 +69,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         let rack = &space.question.rack;
         let mut bare = State::empty(space, &[]);
         let mut start = space.past.start(space);
-        let hopeless = hopeless(space);
+        let hopeless = hopeless(space, watch);
         let lost: Vec<usize> = bare.missing.iter().copied().filter(|&c| hopeless[c]).collect();
         bare.missing.retain(|&c| !hopeless[c]);
         start.missing.retain(|&c| !hopeless[c]);
@@ -421,13 +421,14 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     pub fn answer(mut self) -> Answer {
         let best = self.best.take().map_or_else(|| self.bare.clone(), |b| b.0);
         let best = self.settled(best);
-        let plan = self.written(self.or_start(best));
+        let best = self.or_start(best);
+        let plan = self.written(best.clone());
         let alternatives = match &self.beside {
             Some(beside) if self.settings.alternatives > 0 => {
                 let most = self.settings.alternatives;
                 let candidates: Vec<Plan> = beside
                     .archive
-                    .ranked(4 * most + 8)
+                    .ranked(self.space, &best, margin(self.space, &best), most + 2)
                     .into_par_iter()
                     .map(|state| self.written(self.settled(state)))
                     .collect();

@@ -5,7 +5,7 @@ use std::sync::Arc;
 
 use super::space::{Space, published};
 use super::state::{Cut, Spot};
-use crate::geom::{Point, Pose, Region, Ring, distance, pt};
+use crate::geom::{BBox, Point, Pose, Region, Ring, distance, pt};
 use crate::model::{Goal, Limits, Zones};
 use crate::rules::{Body, forbidden_region};
 
@@ -42,8 +42,15 @@ impl Scene<'_, '_> {
             }
         }
         if let Some(keep) = &self.keep {
-            let moved = Pose::new(0.0, shift).region(&self.bodies[i].stone().region);
-            spare = spare.min(distance::regions(&moved, keep).distance - self.space.limits().gap + self.give);
+            let need = self.space.limits().gap - self.give;
+            let b = self.bodies[i].bbox;
+            let moved_box = BBox { min: b.min + shift, max: b.max + shift };
+            // Only what comes near is measured.
+            let gap = moved_box.gap(&keep.bbox());
+            if gap <= 0.0 || gap < need {
+                let moved = Pose::new(0.0, shift).region(&self.bodies[i].stone().region);
+                spare = spare.min(distance::regions(&moved, keep).distance - need);
+            }
         }
         spare.min(self.rim(i, shift)).min(self.space.pin_spare(&self.bodies[i], shift, self.slab))
     }

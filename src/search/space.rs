@@ -11,7 +11,7 @@ use super::past::Past;
 use super::separate::Free;
 use super::shapes::Pair;
 use super::state::Spot;
-use crate::geom::{Point, Pose, Region, boolean, distance, pt, simplify, sum, tol};
+use crate::geom::{BBox, Point, Pose, Region, boolean, distance, pt, simplify, sum, tol};
 use crate::model::{Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
 use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 
@@ -396,18 +396,18 @@ impl<'a> Space<'a> {
         if flaws_only { spare } else { spare.min(self.pin_spare(body, shift, slab)) }
     }
 
-    /// Spare distance (mm) between two bodies at their shifts.
+    /// Spare distance (mm) between two bodies at their shifts; where there is some, it may be more than what is given.
     #[must_use]
     pub fn pair_spare(&self, a: &Body, shift_a: Point, b: &Body, shift_b: Point) -> f64 {
         let Some(need) = clearance(Layer::Stone, Against::Stone, &self.limits) else { return f64::INFINITY };
         let by = shift_b - shift_a;
         let box_b = crate::geom::BBox { min: b.bbox.min + by, max: b.bbox.max + by };
         let gap = a.bbox.gap(&box_b);
-        if gap > need + 100.0 {
+        if gap > 0.0 && gap >= need {
             return gap - need;
         }
-        let moved = crate::geom::Pose::new(0.0, by).region(&b.stone().region);
-        distance::regions(&a.stone().region, &moved).distance - need
+        let moved = Pose::new(0.0, by).region(&b.stone().region);
+        near_regions(&a.stone().region, &moved, need) - need
     }
 
     /// The shop's limits.
@@ -415,6 +415,22 @@ impl<'a> Space<'a> {
     pub fn limits(&self) -> &Limits {
         &self.limits
     }
+}
+
+/// The distance between two regions (negative where they overlap) if it is less than `reach` (mm); else `reach` or more.
+/// Sides that are farther than that from the other region's box need no look.
+fn near_regions(a: &Region, b: &Region, reach: f64) -> f64 {
+    let near = |r: &Region, other: &Region| -> Vec<(Point, Point)> {
+        let around = other.bbox();
+        r.edges().filter(|(p, q)| BBox::of([p, q]).near(&around, reach)).collect()
+    };
+    let (near_a, near_b) = (near(a, b), near(b, a));
+    let found = distance::lines(near_a, near_b.iter().copied()).distance;
+    let inside = |r: &Region, s: &Region| r.polygons.iter().any(|p| s.contains(p.outer.points()[0]));
+    if found <= tol::SAME_POINT || inside(a, b) || inside(b, a) {
+        return distance::regions(a, b).distance;
+    }
+    found
 }
 
 fn store<T>(cache: &Mutex<HashMap<Key, Arc<T>>>, key: Key, value: &Arc<T>) {
