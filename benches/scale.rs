@@ -162,7 +162,7 @@ fn question(size: &str, seed: u64) -> Question {
 fn measured(args: &Args, measure: Measure) -> Answer {
     rayon::ThreadPoolBuilder::new().num_threads(args.threads).build_global().unwrap();
     let question = question(&args.sizes[0], args.seed);
-    let settings = Settings { seed: args.seed, rounds: args.rounds };
+    let settings = Settings { seed: args.seed, rounds: args.rounds, ..Settings::default() };
     let run = match measure {
         // However long it takes: the parent ends what takes too long.
         Measure::First => run(&question, &settings, None, |t| t.missing == 0),

@@ -242,7 +242,7 @@ fn main() -> ExitCode {
 }
 
 fn settings(args: &Args) -> Settings {
-    Settings { seed: args.seed, rounds: None }
+    Settings { seed: args.seed, ..Settings::default() }
 }
 
 /// Classes take turns, so that any number of cases has its share of each.

@@ -121,6 +121,10 @@ pub enum Kind {
     RacksDiffer,
     /// Jobs that name different shops.
     ShopsDiffer,
+    /// An earlier plan that is not one for these jobs and this rack.
+    OtherPlan,
+    /// A pinned placement that breaks a rule.
+    PinBroken,
 }
 
 /// One thing to say about an input.

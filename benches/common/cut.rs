@@ -12,7 +12,7 @@ use scantling::check::judge;
 use scantling::geom::curve::Corner;
 use scantling::geom::{BBox, Point, Pose, Ring, pt, sum};
 use scantling::model::{
-    Finding, FlawBody, FlawKind, Grade, GrainWish, Hidden, Layout, Limits, OpeningKind, Piece, Placed, Plan,
+    Finding, FlawBody, FlawKind, Goal, Grade, GrainWish, Hidden, Layout, Limits, OpeningKind, Piece, Placed, Plan,
     PlanLimits, Question, Slab, Yield, Zone, Zones,
 };
 
@@ -603,6 +603,7 @@ fn known_plan(question: &Question, placed: Vec<(Placed, usize)>, origin: &[Optio
     Plan {
         format: Plan::FORMAT.to_owned(),
         jobs: vec![JOB.to_owned()],
+        goal: Goal::Cost,
         seed: 0,
         effort: None,
         limits: PlanLimits::of(limits, rails.stop, rails.rod),

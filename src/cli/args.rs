@@ -86,6 +86,17 @@ pub enum Units {
     In,
 }
 
+/// What counts first.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub enum FirstGoal {
+    /// The least price of the slabs that are cut
+    Cost,
+    /// The least price of the slabs that are cut, less the worth of their offcuts
+    Offcut,
+    /// The widest margin between flaws and zones that may not touch them
+    Margin,
+}
+
 /// Paper for drawings, landscape.
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub enum PaperSize {
@@ -120,6 +131,15 @@ pub struct PlanArgs {
     /// Rounds of search at most: the same seed and effort give the same bytes [default: 8, or no limit with --seconds]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
     pub effort: Option<u64>,
+    /// What counts first once every piece has a place
+    #[arg(long, value_enum, default_value_t = FirstGoal::Cost)]
+    pub goal: FirstGoal,
+    /// Other plans to show beside the best, at most: on other slabs, or with a better offcut or a wider margin
+    #[arg(long, value_name = "K", default_value_t = 0, value_parser = clap::value_parser!(u8).range(0..=9))]
+    pub alternatives: u8,
+    /// Go on from an earlier plan; its placements with "pinned": true stay where they are
+    #[arg(long, value_name = "PLAN")]
+    pub from: Option<PathBuf>,
     /// Paper for the drawings [default: a4, or letter with inches]
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,

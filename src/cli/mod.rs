@@ -1,9 +1,9 @@
 //! Arguments, settings, exit codes: reads, calls the library, prints.
 
 mod args;
+mod earlier;
 mod watch;
 
-use std::fmt::Write as _;
 use std::io::{self as stdio, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
@@ -13,11 +13,11 @@ use clap::Parser;
 use crate::check;
 use crate::diag::{Remarks, Severity};
 use crate::io;
-use crate::model::{Finding, Grade, Plan, Question};
+use crate::model::{Finding, Goal, Grade, Plan, Question};
 use crate::report::{self, Paper};
 use crate::search::{self, Watch as _};
 use crate::units::Shown;
-use args::{CheckArgs, Cli, Command, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units};
+use args::{CheckArgs, Cli, Command, FirstGoal, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units};
 
 /// Rounds of search when neither a time nor an effort is asked for.
 const DEFAULT_ROUNDS: u64 = 8;
@@ -104,25 +104,23 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     let (question, shown) = load(&args.inputs, &args.showing)?;
     let rounds = args.effort.or_else(|| args.seconds.is_none().then_some(DEFAULT_ROUNDS));
     let console = watch::Console::new(args.seconds, rounds, args.showing.quiet);
-    let settings = search::Settings { seed: args.seed, rounds };
+    let settings = settings(args, rounds, &question)?;
     let solve = || search::solve(&question, &settings, &console);
     let threads = args.threads.and_then(|n| usize::try_from(n).ok()).unwrap_or(0);
     // Without a pool of our own (no threads to be had) the search runs on rayon's; the plan is the same.
-    let search::Answer { mut plan } = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+    let mut found = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
         Ok(pool) => pool.install(solve),
         Err(_) => solve(),
     };
     console.finish();
-    plan.findings = check::judge(&question, &plan);
+    judge_all(&question, &mut found);
+    let search::Answer { plan, alternatives } = found;
     let out = args.out.clone().unwrap_or_else(|| default_folder(&args.inputs.jobs, &plan));
-    write_results(&out, &question, &plan, shown, args.paper)?;
+    let text = write_all(&out, &question, &plan, &alternatives, shown, args.paper)?;
     match args.showing.format {
+        Format::Json if args.alternatives > 0 => answer(&json(&Printed { plan: &plan, alternatives: &alternatives })),
         Format::Json => answer(&json(&plan)),
-        Format::Text => {
-            let mut text = report::summary(&question, &plan, shown);
-            let _ = writeln!(text, "\nWritten to {}", out.display());
-            answer(&text);
-        }
+        Format::Text => answer(&format!("{text}\nWritten to {}\n", out.display())),
     }
     if console.stop() && !args.showing.quiet {
         match plan.effort {
@@ -134,6 +132,34 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
         }
     }
     Ok(verdict(&plan.findings))
+}
+
+/// What the search is to do.
+fn settings(args: &PlanArgs, rounds: Option<u64>, question: &Question) -> Result<search::Settings, Remarks> {
+    let goal = match args.goal {
+        FirstGoal::Cost => Goal::Cost,
+        FirstGoal::Offcut => Goal::Offcut,
+        FirstGoal::Margin => Goal::Margin,
+    };
+    let from = args.from.as_deref().map(|path| earlier::read(path, question)).transpose()?;
+    Ok(search::Settings { seed: args.seed, rounds, goal, alternatives: usize::from(args.alternatives), from })
+}
+
+/// Has all plans judged. An alternative that breaks a rule is none.
+fn judge_all(question: &Question, found: &mut search::Answer) {
+    found.plan.findings = check::judge(question, &found.plan);
+    for plan in &mut found.alternatives {
+        plan.findings = check::judge(question, plan);
+    }
+    found.alternatives.retain(|plan| verdict(&plan.findings) == Exit::Good);
+}
+
+/// The best plan with others beside it, as printed.
+#[derive(serde::Serialize)]
+struct Printed<'p> {
+    #[serde(flatten)]
+    plan: &'p Plan,
+    alternatives: &'p [Plan],
 }
 
 fn judge(args: &CheckArgs) -> Result<Exit, Remarks> {
@@ -192,10 +218,40 @@ fn file_word(name: &str) -> String {
     if out.is_empty() { "x".to_owned() } else { out }
 }
 
+/// Writes a plan and those beside it, each into a folder of its own; the answer is the report of the first.
+fn write_all(
+    out: &Path,
+    question: &Question,
+    plan: &Plan,
+    alternatives: &[Plan],
+    shown: Shown,
+    paper: Option<PaperSize>,
+) -> Result<String, Remarks> {
+    /// The last number that an alternative can have.
+    const LAST: usize = 10;
+    let mut all = vec![plan];
+    all.extend(alternatives);
+    let text = report::summary(question, plan, shown) + &report::comparison(question, &all, shown);
+    write_results(out, question, plan, &text, shown, paper)?;
+    let folder = |number: usize| out.join(format!("alternative-{number}"));
+    for (i, other) in alternatives.iter().enumerate() {
+        let text = report::summary(question, other, shown);
+        write_results(&folder(i + 2), question, other, &text, shown, paper)?;
+    }
+    // Those of an earlier run in the same folder must not be taken for this one's.
+    for number in alternatives.len() + 2..=LAST {
+        let stale = folder(number);
+        io::remove_files(&stale, |name| is_drawing(name) || name == "report.txt" || name == "plan.json")?;
+        io::remove_if_empty(&stale);
+    }
+    Ok(text)
+}
+
 fn write_results(
     out: &Path,
     question: &Question,
     plan: &Plan,
+    text: &str,
     shown: Shown,
     paper: Option<PaperSize>,
 ) -> Result<(), Remarks> {
@@ -215,7 +271,7 @@ fn write_results(
     for (i, name) in drawings.iter().enumerate() {
         io::write_atomically(&out.join(name), report::layout_svg(question, plan, i, &settings).as_bytes())?;
     }
-    io::write_atomically(&out.join("report.txt"), report::summary(question, plan, shown).as_bytes())?;
+    io::write_atomically(&out.join("report.txt"), text.as_bytes())?;
     io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())?;
     // Drawings of an earlier plan in the same folder must not be taken for this one's. They go last, so that nothing is
     // lost where this plan cannot be written.

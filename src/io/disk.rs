@@ -114,6 +114,12 @@ pub fn remove_files(folder: &Path, stale: impl Fn(&str) -> bool) -> Result<(), R
     Ok(())
 }
 
+/// Removes a folder if nothing is in it; one that is not there, or holds something, is left as it is.
+pub fn remove_if_empty(folder: &Path) {
+    // That is what this call does with a folder that holds something: nothing. What is left harms nobody.
+    let _ = fs::remove_dir(folder);
+}
+
 fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
     /// Tells apart writers of one process; the process id tells apart processes.
     static COUNT: AtomicU32 = AtomicU32::new(0);

@@ -18,7 +18,7 @@ mod source;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-pub use disk::{LARGEST_FILE, explain, read_text, remove_files, write_atomically};
+pub use disk::{LARGEST_FILE, explain, read_text, remove_files, remove_if_empty, write_atomically};
 pub use files::{Schema, schema};
 pub use plan::parse_plan;
 pub use reader::Keys;

@@ -12,7 +12,7 @@ pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
 pub use outline::{Finish, Outline, OutlineFault, Shape};
 pub use plan::{
-    Finding, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
+    Finding, Goal, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
 };
 pub use shop::{Limits, Shop, Tools};
 pub use slab::Slab;

@@ -6,6 +6,21 @@ use serde::{Deserialize, Serialize};
 use super::shop::Limits;
 use crate::geom::Pose;
 
+/// What counts first when plans are compared, once every piece has a place.
+///
+/// The others follow in the order cost, offcut, margin.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Goal {
+    /// The least price of the slabs that are cut.
+    #[default]
+    Cost,
+    /// The least price of the stone that is used up: the price of the slabs that are cut, less the worth of their offcuts.
+    Offcut,
+    /// The widest margin between a flaw and a zone that may not touch it.
+    Margin,
+}
+
 /// A whole plan.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
@@ -17,6 +32,9 @@ pub struct Plan {
     /// Seed of the search; any number for plans made otherwise.
     #[serde(default)]
     pub seed: u64,
+    /// What counted first in the search.
+    #[serde(default)]
+    pub goal: Goal,
     /// How much work the search did, so that it can be repeated.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub effort: Option<u64>,

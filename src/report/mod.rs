@@ -5,6 +5,7 @@
 //! taken. [`svg`] prints a scene and decides nothing. Figures (areas, yields, rails, positions) are measured on the
 //! geometry of the question at the poses of the plan, so that a drawing cannot disagree with its own numbers.
 
+mod compare;
 mod datum;
 mod flow;
 mod hatch;
@@ -17,6 +18,7 @@ pub mod svg;
 pub mod text;
 mod told;
 
+pub use compare::comparison;
 pub use summary::{findings, summary};
 
 use crate::model::{Plan, Question};

@@ -4,7 +4,7 @@
 use super::measure;
 use super::text;
 use super::told::together;
-use crate::model::{Finding, Grade, Plan, Question, Rule};
+use crate::model::{Finding, Goal, Grade, Plan, Question, Rule};
 use crate::units::Shown;
 
 /// Longest line, characters.
@@ -35,16 +35,17 @@ pub fn findings(findings: &[Finding], shown: Shown) -> String {
 }
 
 /// Text that grows by lines.
-struct Lines(String);
+#[derive(Debug, Default)]
+pub(super) struct Lines(pub(super) String);
 
 impl Lines {
-    fn line(&mut self, line: &str) {
+    pub(super) fn line(&mut self, line: &str) {
         self.0.push_str(line.trim_end());
         self.0.push('\n');
     }
 
     /// A label, then text that goes on below itself.
-    fn wrapped(&mut self, label: &str, words: &str) {
+    pub(super) fn wrapped(&mut self, label: &str, words: &str) {
         let indent = label.chars().count();
         let room = WIDTH.saturating_sub(indent).max(20);
         let lines = wrap(words, room);
@@ -100,7 +101,7 @@ fn cut(words: &str, room: usize) -> String {
     format!("{}...", head.trim_end())
 }
 
-fn percent(share: f64) -> String {
+pub(super) fn percent(share: f64) -> String {
     format!("{:.1} %", share * 100.0)
 }
 
@@ -158,16 +159,65 @@ fn whole(out: &mut Lines, question: &Question, plan: &Plan, shown: Shown) {
     if y.slab_mm2 > 0.0 && kept > 0.0 {
         out.row("kept offcuts", &format!("{}  ({})", percent(kept / y.slab_mm2), shown.area(kept)));
     }
-    if let Some(worth) = plan.offcut_worth {
-        out.row("worth of offcuts", &format!("{worth:.2}"));
+    reached(out, plan, shown);
+    out.row("repeated by", &repeated_by(plan));
+}
+
+/// What was reached for each goal, the first one first, and how sure it is.
+fn reached(out: &mut Lines, plan: &Plan, shown: Shown) {
+    let cost = |out: &mut Lines| {
+        out.row("cost", &cost(plan));
+        if let Some(rule) = &plan.bound_rule {
+            out.row("bound by", rule);
+        }
+    };
+    let worth = |out: &mut Lines| {
+        if let Some(worth) = plan.offcut_worth {
+            out.row("worth of offcuts", &format!("{worth:.2}, the best found"));
+        }
+    };
+    let margin = |out: &mut Lines| match plan.flaw_margin {
+        Some(m) => out.row("margin to flaws", &format!("{} beyond the flaw gap, the best found", shown.length(m))),
+        None => out.row("margin to flaws", "no flaw bears on a piece"),
+    };
+    match plan.goal {
+        Goal::Cost => {
+            out.row("first goal", "the least cost; then the worth of the offcuts, then the margin to flaws");
+            cost(out);
+            worth(out);
+            margin(out);
+        }
+        Goal::Offcut => {
+            out.row(
+                "first goal",
+                "the least cost less the worth of the offcuts; then the cost, then the margin to flaws",
+            );
+            let left = plan.cost - plan.offcut_worth.unwrap_or(0.0);
+            out.row("cost less offcuts", &format!("{left:.2}, the best found"));
+            worth(out);
+            cost(out);
+            margin(out);
+        }
+        Goal::Margin => {
+            out.row("first goal", "the widest margin to flaws; then the cost, then the worth of the offcuts");
+            margin(out);
+            cost(out);
+            worth(out);
+        }
     }
-    out.row("cost", &cost(plan));
-    if let Some(rule) = &plan.bound_rule {
-        out.row("bound by", rule);
-    }
-    if let Some(margin) = plan.flaw_margin {
-        out.row("margin to flaws", &format!("{} beyond the flaw gap", shown.length(margin)));
-    }
+}
+
+/// The options that give the same plan again from the same files.
+fn repeated_by(plan: &Plan) -> String {
+    let Some(effort) = plan.effort else {
+        return "nothing: it was stopped within the first round of search, or made otherwise".to_owned();
+    };
+    let goal = match plan.goal {
+        Goal::Cost => "",
+        Goal::Offcut => " --goal offcut",
+        Goal::Margin => " --goal margin",
+    };
+    format!("--seed {} --effort {effort}{goal}", plan.seed)
 }
 
 fn cost(plan: &Plan) -> String {

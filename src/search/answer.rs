@@ -13,20 +13,18 @@ use crate::model::{
 #[must_use]
 pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effort: Option<u64>) -> Plan {
     let question = space.question;
-    state.tidy();
-    for cut in &mut state.cuts {
-        sort_spots(space, cut);
-    }
-    // Like pieces are handed out in job order, slab by slab.
-    let mut next: Vec<usize> = vec![0; space.classes.len()];
-    let mut give = |class: usize| -> PieceId {
-        let id = space.classes[class].members[next[class]];
-        next[class] += 1;
-        id
-    };
+    state.tidy(space);
+    let laid: Vec<Vec<Laid>> = state.cuts.iter().map(|c| laid(space, c)).collect();
+    let mut names = Names::new(space, laid.iter().flatten().filter_map(|l| l.id));
     let mut layouts = Vec::new();
-    for cut in &mut state.cuts {
-        let placed = cut.spots.iter().map(|s| placed(question, give(s.class), s)).collect();
+    for (cut, laid) in state.cuts.iter().zip(laid) {
+        let placed = laid
+            .into_iter()
+            .map(|l| {
+                let id = l.id.unwrap_or_else(|| names.give(l.spot.class));
+                placed(question, id, &l.spot, l.pinned)
+            })
+            .collect();
         let offcuts = offcuts(space, cut);
         layouts.push(Layout {
             slab: question.rack[cut.slab].name.clone(),
@@ -35,8 +33,11 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
             offcuts,
         });
     }
-    let unplaced: Vec<Unplaced> =
-        state.missing.iter().map(|&c| super::reasons::explain(space, bound, give(c), c, effort.is_none())).collect();
+    let unplaced: Vec<Unplaced> = state
+        .missing
+        .iter()
+        .map(|&c| super::reasons::explain(space, bound, names.give(c), c, effort.is_none()))
+        .collect();
     let cost = state.cost(space);
     // Where nothing places everything, any number bounds the cost of doing so; a finite one can be written down.
     let cost_bound = if unplaced.is_empty() || !bound.cost.is_finite() { bound.cost.min(cost) } else { bound.cost };
@@ -54,6 +55,7 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
         format: Plan::FORMAT.to_owned(),
         jobs: question.jobs.iter().map(|j| j.name.clone()).collect(),
         seed,
+        goal: space.goal,
         effort,
         limits: limits(question, &state),
         layouts,
@@ -68,21 +70,54 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
     }
 }
 
-/// From left to right, then from bottom to top: the order in which a person reads the slab.
-fn sort_spots(space: &Space<'_>, cut: &mut Cut) {
-    let mut spots: Vec<(f64, f64, Spot)> = cut
-        .spots
-        .iter()
-        .map(|s| {
-            let b = space.body(s.class, s.turn).bbox;
-            (b.min.x + s.shift.x, b.min.y + s.shift.y, *s)
-        })
-        .collect();
-    spots.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.class.cmp(&b.2.class)));
-    cut.spots = spots.into_iter().map(|s| s.2).collect();
+/// A body on a slab, and whose place it is, if it is that of a piece in the earlier plan.
+struct Laid {
+    spot: Spot,
+    id: Option<PieceId>,
+    pinned: bool,
 }
 
-fn placed(question: &Question, id: PieceId, spot: &Spot) -> Placed {
+/// What lies on a slab, from left to right, then from bottom to top: the order in which a person reads it.
+fn laid(space: &Space<'_>, cut: &Cut) -> Vec<Laid> {
+    let found = cut.spots.iter().map(|&spot| Laid { spot, id: space.past.owner(cut.slab, &spot), pinned: false });
+    let pinned = space.past.pins(cut.slab).map(|r| Laid { spot: r.spot, id: Some(r.id), pinned: true });
+    let mut all: Vec<(f64, f64, Laid)> = found
+        .chain(pinned)
+        .map(|l| {
+            let b = space.body(l.spot.class, l.spot.turn).bbox;
+            (b.min.x + l.spot.shift.x, b.min.y + l.spot.shift.y, l)
+        })
+        .collect();
+    all.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.spot.class.cmp(&b.2.spot.class)));
+    all.into_iter().map(|l| l.2).collect()
+}
+
+/// Names for bodies: like pieces are handed out in job order, slab by slab, but for those that are taken.
+struct Names<'s, 'q> {
+    space: &'s Space<'q>,
+    taken: Vec<PieceId>,
+    next: Vec<usize>,
+}
+
+impl<'s, 'q> Names<'s, 'q> {
+    fn new(space: &'s Space<'q>, taken: impl Iterator<Item = PieceId>) -> Self {
+        let mut taken: Vec<PieceId> = taken.collect();
+        taken.sort_unstable();
+        Self { space, taken, next: vec![0; space.classes.len()] }
+    }
+
+    fn give(&mut self, class: usize) -> PieceId {
+        let members = &self.space.classes[class].members;
+        let next = &mut self.next[class];
+        while self.taken.binary_search(&members[*next]).is_ok() {
+            *next += 1;
+        }
+        *next += 1;
+        members[*next - 1]
+    }
+}
+
+fn placed(question: &Question, id: PieceId, spot: &Spot, pinned: bool) -> Placed {
     let piece = question.piece(id);
     let pose = Pose::new(spot.turn, spot.shift);
     let points = |r: &Ring| pose.ring(r).points().iter().map(|&p| p.into()).collect();
@@ -91,7 +126,7 @@ fn placed(question: &Question, id: PieceId, spot: &Spot) -> Placed {
         piece: piece.name.clone(),
         turn: spot.turn,
         shift: spot.shift.into(),
-        pinned: false,
+        pinned,
         outline: points(&piece.outline.ring),
         openings: piece
             .openings
@@ -105,7 +140,7 @@ fn yields(space: &Space<'_>, cut: &Cut) -> Yield {
     let slab = &space.question.rack[cut.slab];
     let usable = sum::shrunk(&slab.outline.to_region(), space.limits().trim, 0.01).area();
     let (mut pieces, mut openings) = (0.0, 0.0);
-    for spot in &cut.spots {
+    for spot in cut.all_spots(space) {
         let piece = space.piece_of(spot.class);
         pieces += piece.outline.ring.area();
         openings += piece.openings.iter().map(|o| o.ring.area()).sum::<f64>();
@@ -128,8 +163,7 @@ fn offcuts(space: &Space<'_>, cut: &Cut) -> Vec<Offcut> {
     let limits = space.limits();
     let slab = &space.question.rack[cut.slab];
     let gone: Vec<Region> = cut
-        .spots
-        .iter()
+        .all_spots(space)
         .map(|s| {
             let outline = Pose::new(s.turn, s.shift).ring(&space.piece_of(s.class).outline.ring);
             sum::grown(&outline.to_region(), limits.kerf, 0.05)
@@ -143,7 +177,7 @@ fn offcuts(space: &Space<'_>, cut: &Cut) -> Vec<Offcut> {
         .iter()
         .filter_map(|part| {
             let alone = Region { polygons: vec![part.clone()] };
-            let r = rectangle::largest(&boolean::intersection(&free, &alone), &cut.directions(), &want)?;
+            let r = rectangle::largest(&boolean::intersection(&free, &alone), &cut.directions(space), &want)?;
             Some((r.area(), Offcut { outline: outline_of(part, &r), rectangle: written(&r) }))
         })
         .collect();

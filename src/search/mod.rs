@@ -6,61 +6,59 @@
 //! threads, and a stop only cuts the sequence of rounds short.
 
 mod answer;
+mod archive;
 mod bound;
 mod cache;
 mod field;
+mod ladder;
 mod oracle;
+mod past;
 mod pool;
 mod reasons;
 mod rebuild;
+mod rounds;
 mod separate;
 mod settle;
 mod shapes;
 mod space;
 mod state;
 pub mod strip;
+mod tasks;
 
 use std::cell::{Cell, RefCell};
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use rand::{RngExt, SeedableRng};
+use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
 use crate::geom::{Region, tol};
-use crate::model::{Plan, Question};
-use rebuild::{Policy, RoomKey, Stop, complete, improve, recreate};
+use crate::model::{Goal, Plan, Question};
+use bound::Bound;
+use rebuild::{RoomKey, Stop};
+use rounds::Rounds;
 use space::Space;
-use state::{Cut, State};
 
 pub use state::Score;
 
 /// Tasks in a round. Part of the question, not of the machine: never the number of threads.
 const TASKS: usize = 8;
 
-/// Tasks in the first round.
-const FIRST: usize = 2;
-
-/// Steps of putting known layouts together, a round.
-const COVER_STEPS: u32 = 20_000;
-
-/// Sets of slabs that are in play at a time.
-const SETS: usize = 300;
-
-/// Steps of the enumeration of sets.
-const SET_STEPS: usize = 40_000;
-
-/// Once the cost is proven, the search ends after this many rounds without a better offcut.
-const PATIENCE: u64 = 6;
-
-/// What the search is to do. By default: seed 0, and no limit but the watch.
-#[derive(Clone, Debug, Default)]
+/// What the search is to do. By default: seed 0, no limit but the watch, the least cost first, no alternatives, no earlier plan.
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Settings {
     /// Seed of all random streams.
     pub seed: u64,
     /// Rounds of work at most; `None`: until [`Watch::stop`] says so.
     pub rounds: Option<u64>,
+    /// What counts first once every piece has a place.
+    pub goal: Goal,
+    /// Other complete plans that are wanted beside the best, at most.
+    pub alternatives: usize,
+    /// An earlier plan to go on from. Placements that are pinned stay exactly where they are, whatever they break: let the
+    /// judge look at them first. Names that the question does not have are passed over.
+    pub from: Option<Plan>,
 }
 
 /// What the search found.
@@ -68,6 +66,9 @@ pub struct Settings {
 pub struct Answer {
     /// The best plan, without findings.
     pub plan: Plan,
+    /// Other complete plans, cheapest first, each of which differs from the best and from those before it in a way that a person
+    /// cares about: other slabs, a clearly better offcut, or a clearly wider margin.
+    pub alternatives: Vec<Plan>,
 }
 
 /// What the search tells while it runs.
@@ -161,338 +162,55 @@ impl<W: Watch> Stop for Budget<'_, W> {
     }
 }
 
-/// The order in which a first plan opens slabs.
-#[derive(Clone, Copy, Debug)]
-enum Opening {
-    /// Cheapest stone first.
-    PricePerArea,
-    /// Cheapest slab first.
-    Price,
-    /// Largest slab first.
-    Area,
-    /// By chance.
-    Random,
-}
-
-/// One task of a round.
-#[derive(Clone, Debug)]
-enum Task {
-    /// A plan from nothing; if `long`, by a random policy and with work on what it left over.
-    Build { order: Opening, way: usize, long: bool },
-    /// All pieces onto these slabs.
-    Try { set: usize },
-    /// What the best plan left over, with all slabs at hand.
-    Finish,
-    /// Slabs of the best plan against cheaper ones.
-    Trade,
-    /// The same slabs (or fewer), laid out better.
-    Improve,
-}
-
-/// A set of slabs in play.
-#[derive(Clone, Debug)]
-struct Attempt {
-    slabs: Vec<usize>,
-    cost: f64,
-    tries: u32,
-    /// Least share of the pieces' area that was left over.
-    missing: f64,
-}
-
 /// Searches for a plan. The result is complete, or names what has no place and why.
 pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> Answer {
-    let space = Space::new(question, tol::LENIENCE);
-    let space = &space;
-    let bound = bound::bound(space, question);
-    let slabs: Vec<usize> =
-        (0..question.rack.len()).filter(|&s| (0..space.classes.len()).any(|c| bound.may[c][s])).collect();
-    let mut start = State::empty(space, &[]);
-    let hopeless = hopeless(space);
-    let lost: Vec<usize> = start.missing.iter().copied().filter(|&c| hopeless[c]).collect();
-    start.missing.retain(|&c| !hopeless[c]);
-    let total: f64 = start.missing_area(space).max(1.0);
-    let prices: Vec<f64> = question.rack.iter().map(|s| s.price).collect();
+    let mut space = Space::new(question, tol::LENIENCE);
+    space.goal = settings.goal;
+    if let Some(plan) = &settings.from {
+        space.past = Arc::new(past::read(&space, plan));
+    }
+    let bound = bounded(&space);
+    let mut rounds = Rounds::new(&space, &bound, settings, watch);
+    rounds.run();
+    rounds.answer()
+}
 
-    let need: Vec<u32> = {
-        let mut need = vec![0; space.classes.len()];
-        start.missing.iter().for_each(|&c| need[c] += 1);
-        need
-    };
-    let mut pool = pool::Pool::new(space);
-    let mut best: Option<(State, Score)> = None;
-    let mut attempts: Vec<Attempt> = Vec::new();
-    let mut attempts_below = f64::NAN;
-    let mut since_better = 0;
-    let mut round = 0;
-    let mut first_cut_short = false;
-    while settings.rounds.is_none_or(|r| round < r.max(1)) {
-        if let Some((state, score)) = &best
-            && state.missing.is_empty()
-            && score.cost.to_bits() != attempts_below.to_bits()
-        {
-            // A cheaper plan: only sets cheaper still are of interest.
-            attempts_below = score.cost;
-            let known = std::mem::take(&mut attempts);
-            let sets = bound::cheap_sets(&prices, &slabs, &bound.demands, score.cost, SETS, SET_STEPS);
-            attempts = sets
-                .into_iter()
-                .map(|slabs| {
-                    let old = known.iter().find(|a| a.slabs == slabs);
-                    let cost = slabs.iter().map(|&s| prices[s]).sum();
-                    Attempt { cost, tries: old.map_or(0, |o| o.tries), missing: old.map_or(0.0, |o| o.missing), slabs }
-                })
-                .collect();
-        }
-        let proven = best.as_ref().is_some_and(|(s, score)| s.missing.is_empty() && score.cost <= bound.cost + 0.005);
-        if proven && since_better >= PATIENCE {
-            break;
-        }
-        let tasks = tasks(round, best.as_ref().map(|b| &b.0), proven, &attempts);
-        let results: Vec<State> = tasks
-            .par_iter()
-            .enumerate()
-            .map(|(k, task)| {
-                let mut rng = stream(settings.seed, round, k);
-                run(space, task, &start, best.as_ref().map(|b| &b.0), &attempts, &slabs, &mut rng, watch)
-            })
-            .collect();
-        // A round that was cut short would not repeat: it counts only if there is nothing else.
-        if watch.stop() {
-            first_cut_short = best.is_none();
-        }
-        if watch.stop() && best.is_some() {
-            break;
-        }
-        let mut better = false;
-        for (task, mut state) in tasks.iter().zip(results) {
-            if let Task::Try { set, .. } = task {
-                let a = &mut attempts[*set];
-                let missing = state.missing_area(space) / total;
-                a.missing = if a.tries == 0 { missing } else { a.missing.min(missing) };
-                a.tries += 1;
-            }
-            pool.add(space, &state);
-            let score = state.score(space);
-            if best.as_ref().is_none_or(|b| score.beats(&b.1)) {
-                state.tidy();
-                best = Some((state, score));
-                better = true;
-            }
-        }
-        // The layouts of this round and of earlier ones, put together anew.
-        let below = best.as_ref().filter(|b| b.0.missing.is_empty()).map_or(f64::INFINITY, |b| b.1.cost);
-        if let Some(mut state) = pool.cover(space, &need, below, COVER_STEPS) {
-            let score = state.score(space);
-            state.tidy();
-            best = Some((state, score));
-            better = true;
-        }
-        since_better = if better { 0 } else { since_better + 1 };
-        round += 1;
-        if let Some((state, score)) = &best {
-            let missing = state.missing.len() + lost.len();
-            watch.tell(&Progress { round, best: *score, missing, bound: bound.cost });
-        }
-        if watch.stop() || start.missing.is_empty() {
-            break;
-        }
+/// Bounds the cost of the plans that are asked for: the slabs of pinned pieces are paid for in any case.
+fn bounded(space: &Space<'_>) -> Bound {
+    if space.past.open_slabs().next().is_none() {
+        return bound::bound(space, space.question);
     }
-    let mut state = best.map_or(start, |b| b.0);
-    state.cuts.par_iter_mut().for_each(|cut| settle::settle(space, cut));
-    for class in lost {
-        state.miss(class);
+    let mut paid = 0.0;
+    let mut rest = space.question.clone();
+    for slab in space.past.open_slabs() {
+        paid += std::mem::take(&mut rest.rack[slab].price);
     }
-    // A first round that was cut short does not repeat.
-    let effort = (!first_cut_short).then_some(round);
-    Answer { plan: answer::plan(space, &bound, state, settings.seed, effort) }
+    let mut bound = bound::bound(space, &rest);
+    if bound.cost == 0.0 {
+        bound.rule = "slabs with pinned pieces";
+    }
+    bound.cost += paid;
+    bound
 }
 
 /// A random stream for one task. Named generator, so that its values never change with a library's default.
 fn stream(seed: u64, round: u64, task: usize) -> ChaCha8Rng {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    rng.set_stream(round * TASKS as u64 + task as u64);
+    // The tasks beside the usual ones have streams of their own, far from the others.
+    let (lane, task) = if task < TASKS { (0, task) } else { (1 << 62, task - TASKS) };
+    rng.set_stream(lane + round * TASKS as u64 + task as u64);
     rng
 }
 
-/// Classes that have no place on any slab at any turn tried.
-fn hopeless(space: &Space<'_>) -> Vec<bool> {
+/// Classes that have no place on any slab at any turn tried; none where the watch says to stop before that is known.
+fn hopeless<W: Watch>(space: &Space<'_>, watch: &W) -> Vec<bool> {
     (0..space.classes.len())
         .into_par_iter()
         .map(|c| {
-            !(0..space.question.rack.len())
-                .any(|s| space.accepts(c, s) && space.turns(c, s).iter().any(|&t| !space.free(c, t, s).is_empty()))
+            !(0..space.question.rack.len()).any(|s| {
+                watch.stop()
+                    || space.accepts(c, s) && space.turns(c, s).iter().any(|&t| !space.free(c, t, s).is_empty())
+            })
         })
         .collect()
-}
-
-/// The tasks of a round.
-fn tasks(round: u64, best: Option<&State>, proven: bool, attempts: &[Attempt]) -> Vec<Task> {
-    // A first plan soon, from a few tasks; the other ways to build one in the round after.
-    let orders = [Opening::PricePerArea, Opening::Price, Opening::Area, Opening::Random];
-    let builds = |from: usize, to: usize| -> Vec<Task> {
-        (from..to).map(|k| Task::Build { order: orders[k % 4], way: k % 8, long: false }).collect()
-    };
-    let Some(best) = best.filter(|_| round > 0) else { return builds(0, FIRST) };
-    if round == 1 {
-        return builds(FIRST, TASKS);
-    }
-    if !best.missing.is_empty() {
-        return (0..TASKS)
-            .map(|way| if way < 4 { Task::Build { order: Opening::Random, way, long: true } } else { Task::Finish })
-            .collect();
-    }
-    if proven {
-        return vec![Task::Improve; TASKS];
-    }
-    // Sets that were tried least and came nearest go first; each further try works longer.
-    let mut order: Vec<usize> = (0..attempts.len()).collect();
-    let urge = |a: &Attempt| f64::from(a.tries) + 12.0 * a.missing;
-    order.sort_by(|&a, &b| {
-        urge(&attempts[a])
-            .total_cmp(&urge(&attempts[b]))
-            .then(attempts[a].cost.total_cmp(&attempts[b].cost))
-            .then(a.cmp(&b))
-    });
-    let mut out: Vec<Task> = order.iter().take(TASKS - 3).map(|&set| Task::Try { set }).collect();
-    out.push(Task::Trade);
-    while out.len() < TASKS {
-        out.push(if out.len() % 4 == 3 { Task::Trade } else { Task::Improve });
-    }
-    out
-}
-
-#[expect(clippy::too_many_arguments, reason = "all that a task may look at, spelled out")]
-fn run<W: Watch>(
-    space: &Space<'_>,
-    task: &Task,
-    start: &State,
-    best: Option<&State>,
-    attempts: &[Attempt],
-    slabs: &[usize],
-    rng: &mut ChaCha8Rng,
-    watch: &W,
-) -> State {
-    // Questions for room that an ordinary task may ask: enough to lay everything a few times over.
-    let unit = 200 + 20 * start.missing.len() as u64;
-    match (task, best) {
-        (Task::Build { order, way, long }, _) => {
-            let policy = if *long { Policy::draw(rng) } else { Policy::plain(*way) };
-            // A first plan is wanted whatever it takes: only the watch may end it.
-            let state = build(space, start, *order, &policy, slabs, rng, &Budget::new(watch, u64::MAX));
-            if *long { finish_incomplete(space, state, slabs, rng, &Budget::new(watch, 4 * unit)) } else { state }
-        }
-        (Task::Try { set }, _) => {
-            let mut order = attempts[*set].slabs.clone();
-            if rng.random_range(0..2) == 0 {
-                order.reverse();
-            }
-            // From nothing, or from what of the best plan lies on these slabs.
-            let kept = best.filter(|_| attempts[*set].tries % 2 == 1);
-            let mut state = start.clone();
-            state.cuts = order
-                .into_iter()
-                .map(|slab| {
-                    let known = kept.and_then(|b| b.cuts.iter().find(|c| c.slab == slab));
-                    known.cloned().unwrap_or_else(|| Cut::empty(slab))
-                })
-                .collect();
-            for spot in state.cuts.iter().flat_map(|c| &c.spots) {
-                if let Ok(at) = state.missing.binary_search(&spot.class) {
-                    state.missing.remove(at);
-                }
-            }
-            complete(space, state, rng, &Budget::new(watch, unit << attempts[*set].tries.min(3)))
-        }
-        (Task::Finish, Some(best)) => finish_incomplete(space, best.clone(), slabs, rng, &Budget::new(watch, 4 * unit)),
-        (Task::Trade, Some(best)) => trade(space, best, slabs, rng, &Budget::new(watch, 2 * unit)),
-        (_, Some(best)) => improve(space, best, rng, &Budget::new(watch, unit)),
-        (_, None) => start.clone(),
-    }
-}
-
-/// Opens slabs one after the other until everything is laid.
-fn build(
-    space: &Space<'_>,
-    start: &State,
-    order: Opening,
-    policy: &Policy,
-    slabs: &[usize],
-    rng: &mut ChaCha8Rng,
-    stop: &impl Stop,
-) -> State {
-    let rack = &space.question.rack;
-    let area = |s: usize| rack[s].outline.area();
-    let mut order: Vec<(f64, usize)> = slabs
-        .iter()
-        .map(|&s| {
-            let key = match order {
-                Opening::PricePerArea => rack[s].price_per_mm2(),
-                Opening::Price => rack[s].price,
-                Opening::Area => -area(s),
-                Opening::Random => rng.random::<f64>(),
-            };
-            (key, s)
-        })
-        .collect();
-    order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
-    let mut state = start.clone();
-    for (_, slab) in order {
-        if state.missing.is_empty() || stop.stop() {
-            break;
-        }
-        let mut one = State { cuts: vec![Cut::empty(slab)], missing: std::mem::take(&mut state.missing) };
-        recreate(space, &mut one, policy, None, rng, stop);
-        state.missing = one.missing;
-        state.cuts.extend(one.cuts.into_iter().filter(|c| !c.spots.is_empty()));
-    }
-    state
-}
-
-/// Works on a plan from nothing that left pieces over: all slabs at hand, ruin and recreate.
-fn finish_incomplete(
-    space: &Space<'_>,
-    mut state: State,
-    slabs: &[usize],
-    rng: &mut ChaCha8Rng,
-    stop: &impl Stop,
-) -> State {
-    if state.missing.is_empty() {
-        return state;
-    }
-    for &s in slabs {
-        if !state.cuts.iter().any(|c| c.slab == s) {
-            state.cuts.push(Cut::empty(s));
-        }
-    }
-    complete(space, state, rng, stop)
-}
-
-/// Takes one or two slabs out of the best plan and lays their pieces on the others and on cheaper ones.
-fn trade(space: &Space<'_>, best: &State, slabs: &[usize], rng: &mut ChaCha8Rng, stop: &impl Stop) -> State {
-    let mut state = best.clone();
-    let rack = &space.question.rack;
-    let mut budget = 0.0;
-    for _ in 0..rng.random_range(1..=2) {
-        if state.cuts.is_empty() {
-            break;
-        }
-        let i = rng.random_range(0..state.cuts.len());
-        let cut = state.cuts.remove(i);
-        budget += rack[cut.slab].price;
-        for spot in &cut.spots {
-            state.miss(spot.class);
-        }
-    }
-    let mut others: Vec<usize> = slabs.iter().copied().filter(|&s| !best.cuts.iter().any(|c| c.slab == s)).collect();
-    let mut left = budget - 0.01;
-    let mut tries = rng.random_range(0..=3);
-    while tries > 0 && !others.is_empty() {
-        let s = others.swap_remove(rng.random_range(0..others.len()));
-        if rack[s].price <= left {
-            left -= rack[s].price;
-            state.cuts.push(Cut::empty(s));
-            tries -= 1;
-        }
-    }
-    complete(space, state, rng, stop)
 }

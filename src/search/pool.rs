@@ -65,13 +65,16 @@ impl Pool {
         };
         let mut kinds: Vec<usize> = Vec::with_capacity(rack.len());
         for s in 0..rack.len() {
-            kinds.push((0..s).find(|&t| kinds[t] == t && alike(s, t)).unwrap_or(s));
+            let free = |t: usize| !space.past.is_open(t);
+            let like = (0..s).find(|&t| kinds[t] == t && free(s) && free(t) && alike(s, t));
+            kinds.push(like.unwrap_or(s));
         }
         Self { kinds, patterns: Vec::new(), changed: false }
     }
 
     /// Adds the layouts of a state, but for those that tell nothing new.
     pub fn add(&mut self, space: &Space<'_>, state: &State) {
+        // What is pinned belongs to its slab: such a slab is like no other, and paid for in any case.
         for cut in state.cuts.iter().filter(|c| !c.spots.is_empty()) {
             let mut classes: Vec<usize> = cut.spots.iter().map(|s| s.class).collect();
             classes.sort_unstable();
@@ -79,7 +82,7 @@ impl Pool {
             self.insert(Pattern {
                 kind: self.kinds[cut.slab],
                 counts,
-                price: space.question.rack[cut.slab].price,
+                price: if space.past.is_open(cut.slab) { 0.0 } else { space.question.rack[cut.slab].price },
                 area: cut.used(space),
                 cut: cut.clone(),
             });
@@ -288,7 +291,7 @@ mod tests {
             pool.add(&space, &layout(slab, classes));
         }
         let mut state = pool.cover(&space, &[1; 4], 60.0, 1000).expect("there is a plan for 20");
-        state.tidy();
+        state.tidy(&space);
         assert_eq!(state.cuts.iter().map(|c| c.slab).collect::<Vec<_>>(), [0, 1]);
         assert!(state.missing.is_empty());
         // Nothing new, nothing to be found.

@@ -37,17 +37,16 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize, cut_
             0.0,
         );
     }
-    let open: Vec<usize> = slabs
-        .iter()
-        .copied()
-        .filter(|&s| space.turns(class, s).iter().any(|&t| !space.free(class, t, s).is_empty()))
-        .collect();
+    // Whoever stops a search does not want to wait for what could have been worked out before.
+    let untried: Vec<usize> = slabs.iter().copied().filter(|&s| cut_short && bound.may[class][s]).collect();
+    if !untried.is_empty() {
+        let names = list(&untried, space);
+        let reason = format!("it may fit {names}; the search was stopped before it had tried");
+        return answer(reason, 0.0, 0.0);
+    }
+    let open: Vec<usize> = slabs.iter().copied().filter(|&s| space.fits_alone(class, s)).collect();
     if !open.is_empty() {
         let names = list(&open, space);
-        if cut_short {
-            let reason = format!("it would fit {names} alone; the search was stopped before it had tried");
-            return answer(reason, 0.0, 0.0);
-        }
         let room: f64 = slabs.iter().map(|&s| space.slab(s).room.area()).sum();
         let all: f64 = space
             .classes

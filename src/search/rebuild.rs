@@ -291,7 +291,7 @@ fn walls(space: &Space<'_>, cut: &Cut) -> Vec<(Point, Point)> {
     let mut out: Vec<(Point, Point)> =
         space.slab(cut.slab).room.edges().filter(|(a, b)| a.distance(*b) > SHORTEST).collect();
     let gap = space.limits().gap;
-    for spot in &cut.spots {
+    for spot in cut.all_spots(space) {
         let body = space.body(spot.class, spot.turn);
         for (a, b) in body.stone().region.edges() {
             let d = b - a;
@@ -435,7 +435,7 @@ pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl
             && let Some(mut next) = widened(space, &best, rng, stop)
         {
             let score = next.score(space);
-            if score.beats(&best_score) {
+            if score.beats(&best_score, space.goal) {
                 best = next.clone();
                 best_score = score;
                 current = next;
@@ -455,10 +455,10 @@ pub fn improve(space: &Space<'_>, start: &State, rng: &mut impl Rng, stop: &impl
             continue;
         }
         let score = next.score(space);
-        if !current_score.beats(&score) {
+        if !current_score.beats(&score, space.goal) {
             current = next;
             current_score = score;
-            if score.beats(&best_score) {
+            if score.beats(&best_score, space.goal) {
                 best = current.clone();
                 best_score = score;
             }

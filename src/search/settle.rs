@@ -4,13 +4,13 @@
 use std::sync::Arc;
 
 use super::space::{Space, published};
-use super::state::Cut;
-use crate::geom::{Point, Pose, Region, Ring, distance, pt};
-use crate::model::{Limits, Zones};
+use super::state::{Cut, Spot};
+use crate::geom::{BBox, Point, Pose, Region, Ring, distance, pt};
+use crate::model::{Goal, Limits, Zones};
 use crate::rules::{Body, forbidden_region};
 
 /// Margins beyond this (mm) are as good as any: no flaw marked by hand is off by so much.
-const ENOUGH: f64 = 200.0;
+pub const ENOUGH: f64 = 200.0;
 
 /// What an offcut may lose to whole millimetres on each side, mm.
 const GIVE: f64 = 1.0;
@@ -25,6 +25,8 @@ struct Scene<'s, 'q> {
     keep: Option<Region>,
     /// By how much bodies may come nearer to it than the gap, mm.
     give: f64,
+    /// By body: it should stay where it is.
+    stays: Vec<bool>,
 }
 
 impl Scene<'_, '_> {
@@ -40,10 +42,17 @@ impl Scene<'_, '_> {
             }
         }
         if let Some(keep) = &self.keep {
-            let moved = Pose::new(0.0, shift).region(&self.bodies[i].stone().region);
-            spare = spare.min(distance::regions(&moved, keep).distance - self.space.limits().gap + self.give);
+            let need = self.space.limits().gap - self.give;
+            let b = self.bodies[i].bbox;
+            let moved_box = BBox { min: b.min + shift, max: b.max + shift };
+            // Only what comes near is measured.
+            let gap = moved_box.gap(&keep.bbox());
+            if gap <= 0.0 || gap < need {
+                let moved = Pose::new(0.0, shift).region(&self.bodies[i].stone().region);
+                spare = spare.min(distance::regions(&moved, keep).distance - need);
+            }
         }
-        spare.min(self.rim(i, shift))
+        spare.min(self.rim(i, shift)).min(self.space.pin_spare(&self.bodies[i], shift, self.slab))
     }
 
     fn rim(&self, i: usize, shift: Point) -> f64 {
@@ -58,7 +67,9 @@ impl Scene<'_, '_> {
 
 /// Settles one slab; the kept rectangle stays free.
 pub fn settle(space: &Space<'_>, cut: &mut Cut) {
-    let keep = cut.rest(space).map(|r| Ring::vouched_outline(r.corners().to_vec()).to_region());
+    let kept = |cut: &mut Cut| cut.rest(space).map(|r| Ring::vouched_outline(r.corners().to_vec()).to_region());
+    // Where the margin counts first, the offcut gives way to it.
+    let keep = if space.goal == Goal::Margin { None } else { kept(cut) };
     let mut scene = Scene {
         space,
         slab: cut.slab,
@@ -66,9 +77,11 @@ pub fn settle(space: &Space<'_>, cut: &mut Cut) {
         shifts: cut.spots.iter().map(|s| s.shift).collect(),
         keep,
         give: 0.0,
+        stays: cut.spots.iter().map(|s| space.past.wishes(cut.slab, s)).collect(),
     };
     widen(&mut scene);
     move_to(cut, &scene.shifts);
+    scene.keep = kept(cut);
     let (exact, worth) = (scene.shifts.clone(), cut.worth(space));
     // Whole millimetres are worth more to the person with the chalk than the last millimetre of an offcut; not more than
     // the offcut itself, where it is only just large enough to be kept.
@@ -99,7 +112,8 @@ fn widen(scene: &mut Scene<'_, '_>) {
     let n = scene.bodies.len();
     let mut margins: Vec<f64> = (0..n).map(|i| scene.margin(i, scene.shifts[i])).collect();
     for _ in 0..40 * n {
-        let Some(i) = (0..n).min_by(|&a, &b| margins[a].total_cmp(&margins[b]).then(a.cmp(&b))) else { return };
+        let least = (0..n).filter(|&i| !scene.stays[i]);
+        let Some(i) = least.min_by(|&a, &b| margins[a].total_cmp(&margins[b]).then(a.cmp(&b))) else { return };
         if margins[i] >= ENOUGH {
             return;
         }
@@ -127,7 +141,7 @@ fn widen(scene: &mut Scene<'_, '_>) {
 fn round(scene: &mut Scene<'_, '_>) {
     let n = scene.bodies.len();
     let least = (0..n).map(|i| scene.margin(i, scene.shifts[i])).fold(f64::INFINITY, f64::min);
-    for i in 0..n {
+    for i in (0..n).filter(|&i| !scene.stays[i]).collect::<Vec<_>>() {
         let at = scene.shifts[i];
         'steps: for step in [1.0, 0.5, 0.1, 0.01] {
             let near = pt((at.x / step).round() * step, (at.y / step).round() * step);
@@ -150,20 +164,25 @@ fn round(scene: &mut Scene<'_, '_>) {
 /// zones themselves, not on the simpler ones of the bodies.
 #[must_use]
 pub fn margin(space: &Space<'_>, cut: &Cut) -> f64 {
+    let pins = space.past.pins(cut.slab).map(|r| &r.spot);
+    cut.spots.iter().chain(pins).map(|s| spot_margin(space, cut.slab, s)).fold(f64::INFINITY, f64::min)
+}
+
+/// The same for one body on a slab.
+#[must_use]
+pub fn spot_margin(space: &Space<'_>, slab: usize, spot: &Spot) -> f64 {
     let limits = space.limits();
     let mut least = f64::INFINITY;
-    for spot in &cut.spots {
-        let piece = space.piece_of(spot.class);
-        let pose = Pose::new(spot.turn, spot.shift);
-        let mut zones: Vec<(Zones, Region)> = Vec::new();
-        for flaw in &space.question.rack[cut.slab].flaws {
-            let forbidden = Limits::forbidden(flaw.allow);
-            if !zones.iter().any(|z| z.0 == forbidden) {
-                zones.push((forbidden, pose.region(&forbidden_region(piece, limits, forbidden))));
-            }
-            for zone in zones.iter().filter(|z| z.0 == forbidden && !z.1.is_empty()) {
-                least = least.min(flaw.distance_to(&zone.1).distance - limits.flaw_gap);
-            }
+    let piece = space.piece_of(spot.class);
+    let pose = Pose::new(spot.turn, spot.shift);
+    let mut zones: Vec<(Zones, Region)> = Vec::new();
+    for flaw in &space.question.rack[slab].flaws {
+        let forbidden = Limits::forbidden(flaw.allow);
+        if !zones.iter().any(|z| z.0 == forbidden) {
+            zones.push((forbidden, pose.region(&forbidden_region(piece, limits, forbidden))));
+        }
+        for zone in zones.iter().filter(|z| z.0 == forbidden && !z.1.is_empty()) {
+            least = least.min(flaw.distance_to(&zone.1).distance - limits.flaw_gap);
         }
     }
     least

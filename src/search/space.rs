@@ -9,10 +9,12 @@ use std::collections::HashMap;
 use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use super::cache::{Cache, Weigh};
+use super::past::Past;
 use super::separate::Free;
 use super::shapes::Pair;
-use crate::geom::{Point, Region, boolean, distance, pt, simplify, sum, tol};
-use crate::model::{Job, Limits, Piece, PieceId, Question, Slab, Zones};
+use super::state::Spot;
+use crate::geom::{BBox, Point, Pose, Region, boolean, distance, pt, simplify, sum, tol};
+use crate::model::{Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
 use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 
 /// By how much grown bodies and flaws may reach too far at round corners, mm. Smaller: more vertices.
@@ -65,15 +67,21 @@ pub struct Space<'a> {
     /// What is asked.
     pub question: &'a Question,
     /// Classes of like pieces, in order of their first member.
-    pub classes: Vec<Class>,
+    pub classes: Arc<Vec<Class>>,
+    /// What counts first.
+    pub goal: Goal,
+    /// The earlier plan. What is pinned in it counts as one more thing that never moves.
+    pub past: Arc<Past>,
     limits: Limits,
+    /// By how much flaws are kept farther away than the shop asks for, mm.
+    wider: f64,
     /// Clearances are built smaller by this, mm.
     slack: f64,
     slabs: Vec<OnceLock<SlabSpace>>,
     free: Cache<Key, Region>,
-    apart: Cache<Key, Region>,
+    apart: Arc<Cache<Key, Region>>,
     places: Cache<Key, Free>,
-    pairs: Cache<Key, Pair>,
+    pairs: Arc<Cache<Key, Pair>>,
 }
 
 fn locked<T>(m: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
@@ -108,15 +116,85 @@ impl<'a> Space<'a> {
         let slabs = question.rack.iter().map(|_| OnceLock::new()).collect();
         Self {
             question,
-            classes,
+            classes: Arc::new(classes),
+            goal: Goal::default(),
+            past: Arc::default(),
             limits,
+            wider: 0.0,
             slack,
             slabs,
             free: Cache::new(CACHE),
-            apart: Cache::new(CACHE_APART),
+            apart: Arc::new(Cache::new(CACHE_APART)),
             places: Cache::new(CACHE),
-            pairs: Cache::new(CACHE),
+            pairs: Arc::new(Cache::new(CACHE)),
         }
+    }
+
+    /// The same question with flaws kept farther away by `wider` (mm), and another goal. Shares what does not depend on flaws.
+    #[must_use]
+    pub fn with_margin(&self, wider: f64, goal: Goal) -> Self {
+        let mut limits = self.limits.clone();
+        limits.flaw_gap += wider - self.wider;
+        Self {
+            question: self.question,
+            classes: Arc::clone(&self.classes),
+            goal,
+            past: Arc::clone(&self.past),
+            limits,
+            wider,
+            slack: self.slack,
+            slabs: self.question.rack.iter().map(|_| OnceLock::new()).collect(),
+            free: Cache::new(CACHE),
+            apart: Arc::clone(&self.apart),
+            places: Cache::new(CACHE),
+            pairs: Arc::clone(&self.pairs),
+        }
+    }
+
+    /// What the shop asks for between a flaw and a zone that may not touch it, mm.
+    #[must_use]
+    pub fn flaw_gap(&self) -> f64 {
+        self.limits.flaw_gap - self.wider
+    }
+
+    /// Least margin (mm, beyond what the shop asks for) of a body at a shift between flaws and its zones; infinite if none
+    /// bears on it.
+    #[must_use]
+    pub fn margin(&self, body: &Body, shift: Point, slab: usize) -> f64 {
+        if self.question.rack[slab].flaws.is_empty() {
+            return f64::INFINITY;
+        }
+        self.static_spare(body, shift, slab, true) + self.wider
+    }
+
+    /// Spare distance (mm) of a body at a shift beside what is pinned on the slab.
+    #[must_use]
+    pub fn pin_spare(&self, body: &Body, shift: Point, slab: usize) -> f64 {
+        let spare = |s: &Spot| self.pair_spare(body, shift, &self.body(s.class, s.turn), s.shift);
+        self.past.pins(slab).map(|r| spare(&r.spot)).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The region of shifts without those too close to what is pinned on the slab.
+    fn beside_pins(&self, region: Region, class: usize, turn: f64, slab: usize) -> Region {
+        if region.is_empty() || !self.past.is_open(slab) {
+            return region;
+        }
+        let mut taken = Region::empty();
+        for Spot { class: pinned, turn: at, shift } in self.past.pins(slab).map(|r| r.spot) {
+            let apart = self.apart(pinned, at, class, turn);
+            taken.polygons.extend(Pose::new(0.0, shift).region(&apart).polygons);
+        }
+        boolean::difference(&region, &taken)
+    }
+
+    /// True if the class has room on the slab when nothing else lies there, at a turn that is tried.
+    #[must_use]
+    pub fn fits_alone(&self, class: usize, slab: usize) -> bool {
+        let fits = |t: f64| match self.past.is_open(slab) {
+            true => !self.free_with(&self.body(class, t), slab, self.slack, None).is_empty(),
+            false => !self.free(class, t, slab).is_empty(),
+        };
+        self.accepts(class, slab) && self.turns(class, slab).into_iter().any(fits)
     }
 
     /// The class that a piece belongs to.
@@ -208,10 +286,12 @@ impl<'a> Space<'a> {
         out
     }
 
-    /// The shifts at which the class at that turn respects the slab's outline and its flaws.
+    /// The shifts at which the class at that turn respects the slab's outline, its flaws and what is pinned on it.
     pub fn free(&self, class: usize, turn: f64, slab: usize) -> Arc<Region> {
-        let key = (class, turn.to_bits(), slab, 0);
-        self.free.get(key, || self.free_with(&self.body(class, turn), slab, self.slack, None))
+        self.free.get((class, turn.to_bits(), slab, 0), || {
+            let alone = self.free_with(&self.body(class, turn), slab, self.slack, None);
+            self.beside_pins(alone, class, turn, slab)
+        })
     }
 
     /// As [`Space::free`], for any body, with clearances smaller by `slack` (mm) against flaws; `without` is the index of a
@@ -312,21 +392,21 @@ impl<'a> Space<'a> {
                 }
             }
         }
-        spare
+        if flaws_only { spare } else { spare.min(self.pin_spare(body, shift, slab)) }
     }
 
-    /// Spare distance (mm) between two bodies at their shifts.
+    /// Spare distance (mm) between two bodies at their shifts; where there is some, it may be more than what is given.
     #[must_use]
     pub fn pair_spare(&self, a: &Body, shift_a: Point, b: &Body, shift_b: Point) -> f64 {
         let Some(need) = clearance(Layer::Stone, Against::Stone, &self.limits) else { return f64::INFINITY };
         let by = shift_b - shift_a;
         let box_b = crate::geom::BBox { min: b.bbox.min + by, max: b.bbox.max + by };
         let gap = a.bbox.gap(&box_b);
-        if gap > need + 100.0 {
+        if gap > 0.0 && gap >= need {
             return gap - need;
         }
-        let moved = crate::geom::Pose::new(0.0, by).region(&b.stone().region);
-        distance::regions(&a.stone().region, &moved).distance - need
+        let moved = Pose::new(0.0, by).region(&b.stone().region);
+        near_regions(&a.stone().region, &moved, need) - need
     }
 
     /// The shop's limits.
@@ -334,6 +414,22 @@ impl<'a> Space<'a> {
     pub fn limits(&self) -> &Limits {
         &self.limits
     }
+}
+
+/// The distance between two regions (negative where they overlap) if it is less than `reach` (mm); else `reach` or more.
+/// Sides that are farther than that from the other region's box need no look.
+fn near_regions(a: &Region, b: &Region, reach: f64) -> f64 {
+    let near = |r: &Region, other: &Region| -> Vec<(Point, Point)> {
+        let around = other.bbox();
+        r.edges().filter(|(p, q)| BBox::of([p, q]).near(&around, reach)).collect()
+    };
+    let (near_a, near_b) = (near(a, b), near(b, a));
+    let found = distance::lines(near_a, near_b.iter().copied()).distance;
+    let inside = |r: &Region, s: &Region| r.polygons.iter().any(|p| s.contains(p.outer.points()[0]));
+    if found <= tol::SAME_POINT || inside(a, b) || inside(b, a) {
+        return distance::regions(a, b).distance;
+    }
+    found
 }
 
 /// Box of all places that a layer can reach with shifts in `region`.

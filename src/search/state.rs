@@ -2,9 +2,10 @@
 
 use std::sync::Arc;
 
+use super::settle::ENOUGH;
 use super::space::Space;
 use crate::geom::{BBox, Point, Pose, Region, boolean, pt, rectangle, sum, tol};
-use crate::model::Limits;
+use crate::model::{Goal, Limits};
 use crate::rules::Body;
 
 /// One body on a slab.
@@ -27,6 +28,8 @@ pub struct Cut {
     pub spots: Vec<Spot>,
     /// The largest rectangle that is left, once asked for.
     rest: Option<Option<rectangle::Turned>>,
+    /// The least margin to a flaw, once asked for.
+    margin: Option<f64>,
     /// Tells apart what lies on it.
     signature: u64,
 }
@@ -54,29 +57,50 @@ fn signed(signature: u64, spot: &Spot) -> u64 {
     )
 }
 
-/// What a state is worth, better first: less missing, cheaper, more offcut.
+/// What a state is worth.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Score {
     /// Area of what is missing, mm².
     pub missing: f64,
     /// Price of the slabs that are cut.
     pub cost: f64,
-    /// Worth of their largest rectangles.
+    /// Bodies that do not lie where the earlier plan has them; `None` where that does not matter.
+    pub moved: Option<usize>,
+    /// Worth of the largest rectangles of the slabs; 0 as long as something is missing.
     pub worth: f64,
+    /// Least margin to a flaw, mm, at most [`ENOUGH`]; 0 as long as something is missing.
+    pub margin: f64,
 }
 
 impl Score {
-    /// True if `self` is better than `other` by more than rounding.
+    /// True if `self` is better than `other` by more than rounding, one thing after the other:
+    ///
+    /// 1. less area is missing;
+    /// 2. where moves count: the cost, then the number of bodies that were moved;
+    /// 3. by the goal: cost, worth of offcuts, margin; or cost less worth, cost, margin; or margin, cost, worth.
     #[must_use]
-    pub fn beats(&self, other: &Self) -> bool {
+    pub fn beats(&self, other: &Self, goal: Goal) -> bool {
+        self.keys(goal)
+            .iter()
+            .zip(other.keys(goal))
+            .find(|((a, within), (b, _))| (a - b).abs() > *within)
+            .is_some_and(|((a, _), (b, _))| *a < b)
+    }
+
+    /// What is compared, less being better, and within what two values are the same.
+    fn keys(&self, goal: Goal) -> [(f64, f64); 6] {
         const CENT: f64 = 0.005;
-        if (self.missing - other.missing).abs() > 1.0 {
-            return self.missing < other.missing;
-        }
-        if (self.cost - other.cost).abs() > CENT {
-            return self.cost < other.cost;
-        }
-        self.worth > other.worth + CENT
+        let cost = (self.cost, CENT);
+        let worth = (-self.worth, CENT);
+        let margin = (-self.margin, 0.05);
+        let [a, b, c] = match goal {
+            Goal::Cost => [cost, worth, margin],
+            Goal::Offcut => [(self.cost - self.worth, CENT), cost, margin],
+            Goal::Margin => [margin, cost, worth],
+        };
+        let nothing = (0.0, CENT);
+        let [first, moved] = self.moved.map_or([nothing; 2], |n| [cost, (n as f64, 0.5)]);
+        [(self.missing, 1.0), first, moved, a, b, c]
     }
 }
 
@@ -84,7 +108,18 @@ impl Cut {
     /// A slab with nothing on it yet.
     #[must_use]
     pub fn empty(slab: usize) -> Self {
-        Self { slab, spots: Vec::new(), rest: None, signature: SIGNATURE_SEED }
+        Self { slab, spots: Vec::new(), rest: None, margin: None, signature: SIGNATURE_SEED }
+    }
+
+    /// True if the slab is cut: something lies on it, or is pinned there.
+    #[must_use]
+    pub fn is_cut(&self, space: &Space<'_>) -> bool {
+        !self.spots.is_empty() || space.past.is_open(self.slab)
+    }
+
+    /// Everything on it, what is pinned last.
+    pub fn all_spots<'a>(&'a self, space: &'a Space<'_>) -> impl Iterator<Item = &'a Spot> {
+        self.spots.iter().chain(space.past.pins(self.slab).map(|r| &r.spot))
     }
 
     /// Puts a body on it.
@@ -92,11 +127,13 @@ impl Cut {
         self.signature = signed(self.signature, &spot);
         self.spots.push(spot);
         self.rest = None;
+        self.margin = None;
     }
 
     /// Takes the body at that index off again.
     pub fn take(&mut self, index: usize) -> Spot {
         self.rest = None;
+        self.margin = None;
         let spot = self.spots.remove(index);
         self.signature = self.spots.iter().fold(SIGNATURE_SEED, signed);
         spot
@@ -149,7 +186,8 @@ impl Cut {
         const ENOUGH: f64 = -0.9 * tol::CLEARANCE;
         let body = space.body(spot.class, spot.turn);
         let apart = |o: &Spot| space.pair_spare(&body, spot.shift, &space.body(o.class, o.turn), o.shift) >= ENOUGH;
-        others.iter().all(apart) && space.static_spare(&body, spot.shift, self.slab, false) >= ENOUGH
+        let pins = space.past.pins(self.slab).map(|r| &r.spot);
+        others.iter().chain(pins).all(apart) && space.static_spare(&body, spot.shift, self.slab, false) >= ENOUGH
     }
 
     /// What is left of the slab for a plain rectangle: trim and gaps kept, flaws that the field may not touch kept away.
@@ -160,14 +198,14 @@ impl Cut {
         let slab = &space.question.rack[self.slab];
         let mut out = space.slab(self.slab).room.clone();
         let mut taken: Vec<Region> = Vec::new();
-        for spot in &self.spots {
+        for spot in self.all_spots(space) {
             let body = space.body(spot.class, spot.turn);
             let stone = Pose::new(0.0, spot.shift).region(&body.stone().region);
             taken.push(sum::grown(&filled(&stone), limits.gap, excess));
         }
         for flaw in &slab.flaws {
             if Limits::offcut_zones().iter().any(|z| !flaw.allow.has(z)) {
-                taken.push(flaw.grown(limits.flaw_gap, excess));
+                taken.push(flaw.grown(space.flaw_gap(), excess));
             }
         }
         if !taken.is_empty() {
@@ -183,16 +221,16 @@ impl Cut {
         }
         let limits = space.limits();
         let want = rectangle::Want { least_side: limits.keep_side, least_area: limits.keep_area, detail: 5.0 };
-        let found = rectangle::largest(&self.rest_region(space, 1.0), &self.directions(), &want);
+        let found = rectangle::largest(&self.rest_region(space, 1.0), &self.directions(space), &want);
         self.rest = Some(found);
         found
     }
 
     /// Directions in which a rectangle is looked for: the slab's own axes and the turns of its pieces, in `[0, 90)`.
     #[must_use]
-    pub fn directions(&self) -> Vec<f64> {
+    pub fn directions(&self, space: &Space<'_>) -> Vec<f64> {
         let mut out = vec![0.0];
-        for spot in &self.spots {
+        for spot in self.all_spots(space) {
             let t = spot.turn.rem_euclid(90.0);
             if !out.iter().any(|o: &f64| (o - t).abs() < 1e-6 || (90.0 - (o - t).abs()).abs() < 1e-6) && out.len() < 4 {
                 out.push(t);
@@ -207,10 +245,21 @@ impl Cut {
         self.rest(space).map_or(0.0, |r| r.area() * slab.price_per_mm2() * space.limits().keep_share)
     }
 
+    /// Least margin to a flaw over all bodies on it, mm beyond what the shop asks for; infinite if no flaw bears on any.
+    pub fn margin(&mut self, space: &Space<'_>) -> f64 {
+        if let Some(known) = self.margin {
+            return known;
+        }
+        let of = |s: &Spot| space.margin(&space.body(s.class, s.turn), s.shift, self.slab);
+        let found = self.all_spots(space).map(of).fold(f64::INFINITY, f64::min);
+        self.margin = Some(found);
+        found
+    }
+
     /// Area of the bodies on it, mm².
     #[must_use]
     pub fn used(&self, space: &Space<'_>) -> f64 {
-        self.spots.iter().map(|s| space.classes[s.class].area).sum()
+        self.all_spots(space).map(|s| space.classes[s.class].area).sum()
     }
 
     /// The bodies on it, turned.
@@ -228,16 +277,28 @@ fn filled(region: &Region) -> Region {
 }
 
 impl State {
-    /// Everything missing, the given slabs at hand.
+    /// Everything missing that is not pinned; the given slabs at hand, and those on which something is pinned.
     #[must_use]
     pub fn empty(space: &Space<'_>, slabs: &[usize]) -> Self {
+        let pinned = |c: usize| space.past.all_pins().filter(|r| r.spot.class == c).count();
         let missing = space
             .classes
             .iter()
             .enumerate()
-            .flat_map(|(c, class)| std::iter::repeat_n(c, class.members.len()))
+            .flat_map(|(c, class)| std::iter::repeat_n(c, class.members.len().saturating_sub(pinned(c))))
             .collect();
-        Self { cuts: slabs.iter().map(|&s| Cut::empty(s)).collect(), missing }
+        let mut state = Self { cuts: slabs.iter().map(|&s| Cut::empty(s)).collect(), missing };
+        state.open_pinned(space);
+        state
+    }
+
+    /// Puts the slabs on which something is pinned among those at hand.
+    pub fn open_pinned(&mut self, space: &Space<'_>) {
+        for slab in space.past.open_slabs() {
+            if !self.cuts.iter().any(|c| c.slab == slab) {
+                self.cuts.push(Cut::empty(slab));
+            }
+        }
     }
 
     /// Area of what is missing, mm².
@@ -249,18 +310,22 @@ impl State {
     /// Price of the slabs that are cut.
     #[must_use]
     pub fn cost(&self, space: &Space<'_>) -> f64 {
-        self.cuts.iter().filter(|c| !c.spots.is_empty()).map(|c| space.question.rack[c.slab].price).sum()
+        self.cuts.iter().filter(|c| c.is_cut(space)).map(|c| space.question.rack[c.slab].price).sum()
     }
 
     /// What it is worth.
     pub fn score(&mut self, space: &Space<'_>) -> Score {
+        let moved = space.past.counts_moves().then(|| space.past.moved(self).count());
         // What is left over counts only once everything has a place.
-        let worth = if self.missing.is_empty() {
-            self.cuts.iter_mut().filter(|c| !c.spots.is_empty()).map(|c| c.worth(space)).sum()
-        } else {
-            0.0
-        };
-        Score { missing: self.missing_area(space), cost: self.cost(space), worth }
+        let (mut worth, mut margin) = (0.0, 0.0);
+        if self.missing.is_empty() {
+            margin = ENOUGH;
+            for cut in self.cuts.iter_mut().filter(|c| c.is_cut(space)) {
+                worth += cut.worth(space);
+                margin = cut.margin(space).min(margin);
+            }
+        }
+        Score { missing: self.missing_area(space), cost: self.cost(space), moved, worth, margin }
     }
 
     /// Adds a class to what is missing.
@@ -270,8 +335,9 @@ impl State {
     }
 
     /// Drops slabs without pieces and puts the rest in rack order.
-    pub fn tidy(&mut self) {
-        self.cuts.retain(|c| !c.spots.is_empty());
+    pub fn tidy(&mut self, space: &Space<'_>) {
+        self.open_pinned(space);
+        self.cuts.retain(|c| c.is_cut(space));
         self.cuts.sort_by_key(|c| c.slab);
     }
 }

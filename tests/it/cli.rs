@@ -581,6 +581,183 @@ fn ctrl_c_ends_the_search_and_keeps_the_plan() {
     assert_repeats(dir.path(), &run.err);
 }
 
+/// The report says which effort repeats a plan that a time limit ended.
+#[test]
+fn the_report_says_what_repeats_the_plan() {
+    let dir = workplace();
+    let args = ["plan", "job.toml", "--seconds", "0.5", "--seed", "3", "--goal", "offcut", "--out", "o"];
+    run(dir.path(), &args).ends_with(0);
+    let effort = json(&dir.path().join("o/plan.json"))["effort"].to_string();
+    let report = fs::read_to_string(dir.path().join("o/report.txt")).expect("a report");
+    assert!(report.contains(&format!("--seed 3 --effort {effort} --goal offcut")), "{report}");
+    let args = ["plan", "job.toml", "--effort", &effort, "--seed", "3", "--goal", "offcut", "--out", "again"];
+    run(dir.path(), &args).ends_with(0);
+    assert_eq!(files(&dir.path().join("o")), files(&dir.path().join("again")));
+}
+
+/// At whatever moment Ctrl-C comes, the program ends soon, with a plan file that the judge can read.
+#[cfg(unix)]
+#[test]
+fn ctrl_c_ends_the_program_soon_at_any_moment() {
+    let job = demo_job("weir-mill");
+    for wait in [60, 300, 900] {
+        let dir = tempfile::tempdir().expect("a folder");
+        let args = ["plan", &job.to_string_lossy(), "--seconds", "60", "--alternatives", "2", "--out", "o"];
+        let child =
+            command(dir.path(), &args).stdout(Stdio::null()).stderr(Stdio::null()).spawn().expect("the program starts");
+        std::thread::sleep(Duration::from_millis(wait));
+        let start = SystemTime::now();
+        let sent = Command::new("kill").args(["-INT", &child.id().to_string()]).status().expect("kill runs");
+        assert!(sent.success());
+        let ended = child.wait_with_output().expect("it ends").status.code();
+        let took = start.elapsed().expect("a clock that goes on");
+        assert!(took < Duration::from_secs(10), "{took:?} after {wait} ms");
+        let plan = plan_of(&dir.path().join("o/plan.json"));
+        // Complete, or it says what has no place yet.
+        assert_eq!(ended, Some(i32::from(!plan.unplaced.is_empty())), "after {wait} ms");
+        assert_eq!(placed(&plan).len() + plan.unplaced.len(), question(&job).pieces().count());
+    }
+}
+
+// Goals, plans beside the best, earlier plans.
+
+#[test]
+fn alternatives_stand_in_folders_of_their_own_and_side_by_side() {
+    let dir = workplace();
+    let out = dir.path().join("o");
+    let args = ["plan", "job.toml", "--effort", "6", "--out", "o"];
+    let with = run(dir.path(), &[&args[..], &["--alternatives", "3"]].concat()).ends_with(0);
+    assert!(with.out.contains("Plans side by side"), "{}", with.out);
+    let report = fs::read_to_string(out.join("report.txt")).expect("a report");
+    assert!(with.out.starts_with(&report));
+    let mut costs = vec![plan_of(&out.join("plan.json")).cost];
+    for number in 2..=4 {
+        let folder = out.join(format!("alternative-{number}"));
+        let path = folder.join("plan.json");
+        let plan = plan_of(&path);
+        assert_results(&folder, &plan);
+        run(dir.path(), &["check", "job.toml", "--plan", &path.to_string_lossy()]).ends_with(0);
+        assert!(report.contains(&format!("alternative {number}")) && report.contains(&format!("{:.2}", plan.cost)));
+        costs.push(plan.cost);
+    }
+    assert_eq!(costs, [306.0, 307.0, 308.0, 309.0], "three of four slabs, cheapest first");
+
+    // Fewer in the next run: what is left over goes, but not what is not ours.
+    write(&out, "alternative-4/mine.txt", "mine");
+    run(dir.path(), &[&args[..], &["--alternatives", "1"]].concat()).ends_with(0);
+    assert!(out.join("alternative-2/plan.json").exists());
+    assert!(!out.join("alternative-3").exists());
+    assert_eq!(files(&out.join("alternative-4")).into_keys().collect::<Vec<_>>(), ["mine.txt"]);
+
+    let plain: Value =
+        serde_json::from_str(&run(dir.path(), &[&args[..], &["--format", "json"]].concat()).out).expect("JSON");
+    assert!(plain.get("alternatives").is_none());
+    assert!(!out.join("alternative-2").exists());
+    let more = run(dir.path(), &[&args[..], &["--format", "json", "--alternatives", "2"]].concat());
+    let more: Value = serde_json::from_str(&more.out).expect("JSON");
+    let listed = more["alternatives"].as_array().expect("a list");
+    assert_eq!(listed.len(), 2);
+    assert_eq!(listed[0], json(&out.join("alternative-2/plan.json")));
+}
+
+/// A plan of the smokehouse job, as JSON that can be changed.
+fn earlier_plan(dir: &Path) -> Value {
+    run(dir, &["plan", "job.toml", "--effort", "2", "--out", "o"]).ends_with(0);
+    json(&dir.join("o/plan.json"))
+}
+
+#[test]
+fn a_pinned_piece_stays_through_the_program() {
+    let dir = workplace();
+    let mut plan = earlier_plan(dir.path());
+    let placed = &mut plan["layouts"][0]["placed"][0];
+    placed["pinned"] = true.into();
+    let (piece, shift) = (placed["piece"].clone(), placed["shift"].clone());
+    write(dir.path(), "earlier.json", &plan.to_string());
+    let args = ["plan", "job.toml", "--effort", "2", "--seed", "8", "--from", "earlier.json", "--out", "next"];
+    run(dir.path(), &args).ends_with(0);
+    let next = json(&dir.path().join("next/plan.json"));
+    let all = next["layouts"].as_array().expect("layouts").iter().flat_map(|l| l["placed"].as_array().expect("placed"));
+    let pinned: Vec<&Value> = all.filter(|p| p["pinned"] == true).collect();
+    assert_eq!(pinned.len(), 1);
+    assert_eq!((&pinned[0]["piece"], &pinned[0]["shift"]), (&piece, &shift));
+}
+
+#[test]
+fn a_pinned_piece_that_breaks_a_rule_is_an_error_that_names_it() {
+    let dir = workplace();
+    let good = earlier_plan(dir.path());
+    write(
+        dir.path(),
+        "other.toml",
+        &rack().replacen("Fell slate", "Fell basalt", 1).replacen(
+            "grain = 0\n",
+            "grain = 0\n\n[[slab.flaw]]\nkind = \"crack\"\nline = [[500, 300], [600, 330]]\nwidth = 2\n",
+            2,
+        ),
+    );
+    let layouts = good["layouts"].as_array().expect("layouts").len();
+    let full = (0..layouts).find(|&k| good["layouts"][k]["placed"].as_array().expect("placed").len() > 1);
+    let full = full.expect("two benches on one slab");
+    let refused = |rack: &str, change: &dyn Fn(&mut Value), rule: &str, numbers: &[&str]| {
+        let mut plan = good.clone();
+        for layout in plan["layouts"].as_array_mut().expect("layouts") {
+            for placed in layout["placed"].as_array_mut().expect("placed") {
+                placed["pinned"] = false.into();
+            }
+        }
+        change(&mut plan);
+        write(dir.path(), "earlier.json", &plan.to_string());
+        let run = run(dir.path(), &["plan", "job.toml", "--rack", rack, "--from", "earlier.json", "--out", "no"])
+            .ends_with(2);
+        assert!(run.err.contains("bench #") && run.err.contains(rule), "{rule}: {}", run.err);
+        assert!(numbers.iter().all(|n| run.err.contains(n)), "{rule}: {}", run.err);
+        assert!(!dir.path().join("no").exists());
+    };
+    let pin = |p: &mut Value, k: usize, x: f64, y: f64, turn: f64| {
+        let placed = &mut p["layouts"][full]["placed"][k];
+        placed["pinned"] = true.into();
+        placed["turn"] = turn.into();
+        placed["shift"] = serde_json::json!([x, y]);
+    };
+    refused("rack.toml", &|p| pin(p, 0, 17.0, 40.0, 0.0), "outside-slab", &["found 17, needed 20"]);
+    refused("rack.toml", &|p| pin(p, 0, 900.0, 40.0, 90.0), "grain-off", &["found 90, needed 0"]);
+    let both = |p: &mut Value| {
+        pin(p, 0, 40.0, 40.0, 0.0);
+        pin(p, 1, 943.0, 40.0, 0.0);
+    };
+    refused("rack.toml", &both, "pieces-too-close", &["found 3, needed 6"]);
+    let on = |name: &'static str| {
+        move |p: &mut Value| {
+            pin(p, 0, 40.0, 40.0, 0.0);
+            p["layouts"][full]["slab"] = name.into();
+            for k in (0..layouts).rev().filter(|&k| k != full) {
+                p["layouts"].as_array_mut().expect("layouts").remove(k);
+            }
+        }
+    };
+    refused("other.toml", &on("FS 1"), "wrong-material", &[]);
+    refused("other.toml", &on("FS 2"), "flaw-in-zone", &["needed 10"]);
+}
+
+#[test]
+fn an_earlier_plan_for_something_else_is_an_error() {
+    let dir = workplace();
+    let good = earlier_plan(dir.path());
+    let refused = |change: &dyn Fn(&mut Value), words: &str| {
+        let mut plan = good.clone();
+        change(&mut plan);
+        write(dir.path(), "earlier.json", &plan.to_string());
+        let run = run(dir.path(), &["plan", "job.toml", "--from", "earlier.json", "--out", "no"]).ends_with(2);
+        assert!(run.err.contains(words), "{words}: {}", run.err);
+    };
+    refused(&|p| p["layouts"][0]["slab"] = "FS 9".into(), "FS 9");
+    refused(&|p| p["layouts"][0]["placed"][0]["piece"] = "stool".into(), "stool");
+    refused(&|p| p["layouts"][0]["placed"][0]["shift"][0] = 1e30.into(), "shift");
+    let run = run(dir.path(), &["plan", "job.toml", "--from", "nowhere.json"]).ends_with(2);
+    assert!(run.err.contains("nowhere.json"), "{}", run.err);
+}
+
 // Schemas.
 
 /// What of a JSON Schema our schema of the plan uses. A word that this does not know is a fault of the test.

@@ -6,9 +6,9 @@ use std::io::Write as _;
 use scantling::geom::curve::Corner;
 use scantling::geom::{BBox, Pose, Ring, distance, pt};
 use scantling::model::{
-    Finding, Finish, Flaw, FlawBody, FlawKind, Grade, GrainWish, Hidden, Job, Layout, Offcut, Opening, OpeningKind,
-    Outline, Piece, Placed, Plan, PlanLimits, Question, Rectangle, Rule, Shape, Shop, Slab, StoneClass, Unplaced,
-    Yield,
+    Finding, Finish, Flaw, FlawBody, FlawKind, Goal, Grade, GrainWish, Hidden, Job, Layout, Offcut, Opening,
+    OpeningKind, Outline, Piece, Placed, Plan, PlanLimits, Question, Rectangle, Rule, Shape, Shop, Slab, StoneClass,
+    Unplaced, Yield,
 };
 use scantling::report::scene::{self, Scene};
 use scantling::report::{self, Paper, Settings, sheet, text};
@@ -121,6 +121,7 @@ fn plan(q: &Question, layouts: Vec<(&str, Vec<Put<'_>>)>) -> Plan {
         format: Plan::FORMAT.to_owned(),
         jobs: q.jobs.iter().map(|j| j.name.clone()).collect(),
         seed: 1,
+        goal: Goal::Cost,
         effort: None,
         limits: PlanLimits {
             kerf: 4.0,

@@ -114,6 +114,7 @@ pub fn plan(q: &Question, lies: &[(&str, &str, f64, [f64; 2])]) -> Plan {
         format: Plan::FORMAT.into(),
         jobs: q.jobs.iter().map(|j| j.name.clone()).collect(),
         seed: 1,
+        goal: Goal::Cost,
         effort: None,
         limits: PlanLimits::of(limits, rails.iter().map(|r| r.stop).fold(0.0, f64::max), rod),
         layouts,

@@ -11,6 +11,7 @@
 mod cli;
 mod drawing;
 mod fuzz;
+mod goals;
 mod input;
 mod judge;
 mod kernel;

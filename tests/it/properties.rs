@@ -5,8 +5,8 @@ use proptest::test_runner::{Config, TestRunner};
 use scantling::geom::curve::Corner;
 use scantling::geom::{Point, Ring, pt};
 use scantling::model::{
-    Finish, Flaw, FlawBody, FlawKind, Grade, GrainWish, Hidden, OpeningKind, Outline, Piece, Question, Rule, Shape,
-    Slab, Zone, Zones,
+    Finish, Flaw, FlawBody, FlawKind, Goal, Grade, GrainWish, Hidden, OpeningKind, Outline, Piece, Plan, Question,
+    Rule, Shape, Slab, Zone, Zones,
 };
 use scantling::search::{Settings, Unwatched, solve};
 
@@ -142,7 +142,7 @@ fn the_judge_faults_no_plan_of_the_search() {
         .run(&(any_question(), any::<u64>()), |(q, seed)| {
             // One round lays everything; a second one, which improves, takes longer and need not be part of every case.
             let rounds = Some(if seed % 8 == 0 { 2 } else { 1 });
-            let plan = solve(&q, &Settings { seed, rounds }, &Unwatched).plan;
+            let plan = solve(&q, &Settings { seed, rounds, ..Settings::default() }, &Unwatched).plan;
             let findings = scantling::check::judge(&q, &plan);
             let broken: Vec<_> =
                 findings.iter().filter(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced).collect();
@@ -155,4 +155,50 @@ fn the_judge_faults_no_plan_of_the_search() {
         .unwrap();
     // The test would prove nothing if hardly anything were placed.
     assert!(placed > missing, "{placed} placed, {missing} without a place");
+}
+
+/// Whatever counts first, beside the best plan too, and going on from a plan of which some is pinned and a piece has changed.
+#[test]
+fn the_judge_faults_no_plan_that_goes_on_from_another() {
+    let config = Config { cases: cases(100), failure_persistence: None, max_shrink_iters: 100, ..Config::default() };
+    let pins = std::cell::Cell::new(0usize);
+    TestRunner::new(config)
+        .run(&(any_question(), any::<u64>()), |(mut q, seed)| {
+            let goal = [Goal::Cost, Goal::Offcut, Goal::Margin][(seed % 3) as usize];
+            let settings = |from| Settings { seed, rounds: Some(1), goal, alternatives: 2, from };
+            let broken = |q: &Question, plan: &Plan| -> Vec<_> {
+                let all = scantling::check::judge(q, plan);
+                all.into_iter().filter(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced).collect()
+            };
+            let mut plan = solve(&q, &settings(None), &Unwatched).plan;
+            prop_assert!(broken(&q, &plan).is_empty(), "{:#?}", broken(&q, &plan));
+            let mut pinned: Vec<(String, f64, [f64; 2])> = Vec::new();
+            for (k, p) in plan.layouts.iter_mut().flat_map(|l| &mut l.placed).enumerate() {
+                p.pinned = (seed >> (8 + k % 50)) % 4 == 0;
+                if p.pinned {
+                    pinned.push((p.piece.clone(), p.turn, p.shift));
+                }
+            }
+            pins.set(pins.get() + pinned.len());
+            if let Some(p) = q.jobs[0].pieces.iter_mut().find(|p| !pinned.iter().any(|n| n.0 == p.name)) {
+                let (w, d) = p.size();
+                *p = make::piece(&p.name, w + 15.0, d + 3.0);
+            }
+            let answer = solve(&q, &settings(Some(plan)), &Unwatched);
+            for plan in std::iter::once(&answer.plan).chain(&answer.alternatives) {
+                prop_assert!(broken(&q, plan).is_empty(), "{:#?}", broken(&q, plan));
+                let all: Vec<_> = plan.layouts.iter().flat_map(|l| &l.placed).filter(|p| p.pinned).collect();
+                prop_assert_eq!(all.len(), pinned.len());
+                for (name, turn, shift) in &pinned {
+                    prop_assert!(
+                        all.iter().any(|p| p.piece == *name && p.turn == *turn && p.shift == *shift),
+                        "{name}"
+                    );
+                }
+                prop_assert!(plan.cost >= plan.cost_bound - 0.005 || !plan.unplaced.is_empty());
+            }
+            Ok(())
+        })
+        .unwrap();
+    assert!(pins.get() > 50, "{} pinned", pins.get());
 }

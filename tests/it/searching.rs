@@ -6,7 +6,7 @@ use scantling::search::{Settings, Unwatched, solve};
 use crate::make;
 
 fn settings(rounds: u64) -> Settings {
-    Settings { seed: 1, rounds: Some(rounds) }
+    Settings { seed: 1, rounds: Some(rounds), ..Settings::default() }
 }
 
 /// A sheet filled exactly by rectangles, scaled so that a unit is `unit` mm.
