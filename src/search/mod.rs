@@ -7,7 +7,10 @@
 
 mod answer;
 mod bound;
+mod exact;
 mod field;
+mod legal;
+mod lp;
 mod oracle;
 mod reasons;
 mod rebuild;

@@ -3,6 +3,7 @@
 
 use std::sync::Arc;
 
+use super::exact;
 use super::space::{Space, published};
 use super::state::Cut;
 use crate::geom::{Point, Pose, Region, Ring, distance, pt};
@@ -67,30 +68,23 @@ pub fn settle(space: &Space<'_>, cut: &mut Cut) {
         keep,
         give: 0.0,
     };
+    if let Some(shifts) = exact::widened(space, cut, scene.keep.as_ref(), ENOUGH) {
+        scene.shifts = shifts;
+    }
     widen(&mut scene);
-    move_to(cut, &scene.shifts);
+    cut.move_to(&scene.shifts);
     let (exact, worth) = (scene.shifts.clone(), cut.worth(space));
     // Whole millimetres are worth more to the person with the chalk than the last millimetre of an offcut; not more than
     // the offcut itself, where it is only just large enough to be kept.
     scene.give = GIVE;
     round(&mut scene);
-    move_to(cut, &scene.shifts);
+    cut.move_to(&scene.shifts);
     if cut.worth(space) < 0.99 * worth {
-        move_to(cut, &exact);
+        cut.move_to(&exact);
         scene.shifts = exact;
         scene.give = 0.0;
         round(&mut scene);
-        move_to(cut, &scene.shifts);
-    }
-}
-
-/// Gives every body its shift.
-fn move_to(cut: &mut Cut, shifts: &[Point]) {
-    let spots = cut.spots.clone();
-    for (mut spot, &shift) in spots.into_iter().zip(shifts) {
-        cut.take(0);
-        spot.shift = shift;
-        cut.place(spot);
+        cut.move_to(&scene.shifts);
     }
 }
 
