@@ -170,7 +170,7 @@ impl Obstacle {
         while let Some(half) = next_half(&parts, anchor, want) {
             halves.push(half?);
             let half = halves[halves.len() - 1];
-            parts = parts.into_iter().filter_map(|(s, h)| Some((within(s, half)?, h))).collect();
+            parts = parts.into_iter().filter_map(|(s, h)| Some((left(s, h, half)?, h))).collect();
             if halves.len() == HALVES && !parts.is_empty() {
                 // The rest is kept off by a box.
                 let nearest = parts
@@ -203,9 +203,21 @@ fn in_window(side: Side, window: &BBox) -> Option<Side> {
     walls.into_iter().try_fold(side, within)
 }
 
+/// What is left of a side, with its own half-plane, after a cut.
+fn left(side: Side, own: Half, cut: Half) -> Option<Side> {
+    // A side along the cut, but with free space on the other side of it, is the other wall of a slit.
+    let opposite = own.normal.dot(cut.normal) < -0.99;
+    inside(side, cut, if opposite { -CONTACT } else { THIN })
+}
+
 /// What of a side lies more than a trifle inside the half-plane.
 fn within(side: Side, half: Half) -> Option<Side> {
-    let (u, v) = (half.spare(side.a) - THIN, half.spare(side.b) - THIN);
+    inside(side, half, THIN)
+}
+
+/// What of a side lies more than `by` (mm) inside the half-plane.
+fn inside(side: Side, half: Half, by: f64) -> Option<Side> {
+    let (u, v) = (half.spare(side.a) - by, half.spare(side.b) - by);
     match (u > 0.0, v > 0.0) {
         (true, true) => Some(side),
         (false, false) => None,

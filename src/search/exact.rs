@@ -79,7 +79,7 @@ fn parts(space: &Space<'_>, cut: &Cut, keep: Option<&Region>) -> Option<Parts> {
 pub fn closed(space: &Space<'_>, cut: &Cut, keep: Option<&Region>, deep: f64) -> Option<Cut> {
     let parts = parts(space, cut, keep)?;
     let mut scene = parts.scene();
-    let range = Range { reach: 10.0 * deep, deep, give: 0.0 };
+    let range = Range { reach: 10.0 * deep, deep, give: 0.0, most: 0.0 };
     if !scene.strive(&Goal::Still, &range, 6, 0.0) {
         return None;
     }
@@ -113,6 +113,6 @@ pub fn widened(space: &Space<'_>, cut: &Cut, keep: Option<&Region>, enough: f64)
     // In full if that can be, else as exactly as the layout was.
     let found = [-2.0 * tol::LENIENCE, 0.0]
         .into_iter()
-        .any(|give| scene.strive(&goal, &Range { reach: 60.0, deep: 0.1, give }, 30, 0.01));
+        .any(|give| scene.strive(&goal, &Range { reach: 60.0, deep: 0.1, give, most: 0.0 }, 30, 0.01));
     found.then(|| scene.shifts.iter().map(|&s| published(s)).collect())
 }

@@ -57,8 +57,11 @@ pub struct Range {
     pub reach: f64,
     /// How deep overlaps may be at the start, mm.
     pub deep: f64,
-    /// By how much a body may stick into what it must keep out of at the end, mm; less than 0: how far it is to keep off.
+    /// By how much a body may stick into each wall round it, mm; less than 0: how far it is to keep off.
     pub give: f64,
+    /// By how much it may stick into what it must keep out of at the end, mm. In a corner between two walls, that is more than
+    /// into either wall.
+    pub most: f64,
 }
 
 /// Exchanges of a linear programme, at most.
@@ -95,7 +98,7 @@ impl Scene<'_> {
 
     /// One linear programme: the shifts that are best in the cells of free space round the present ones; `None` if an overlap is
     /// too deep to tell where it should go.
-    fn step(&mut self, goal: &Goal, range: &Range) -> Option<Vec<Point>> {
+    fn step(&mut self, goal: &Goal, range: &Range, give: f64) -> Option<Vec<Point>> {
         let reach = range.reach;
         let mut lp = Programme::default();
         let move_cost = if *goal == Goal::Still { 1.0 } else { MOVE };
@@ -145,7 +148,7 @@ impl Scene<'_> {
             work += 20 * bond.obstacle.sides() as u64;
             let cell = bond.obstacle.cell(at, range.deep, window, want)?;
             for half in cell.halves {
-                let short = -half.spare(at) - range.give + ROUNDING + spread.map_or(0.0, |m| m.0);
+                let short = -half.spare(at) - give + ROUNDING + spread.map_or(0.0, |m| m.0);
                 // Too far off to matter.
                 if short < -ways * reach * std::f64::consts::SQRT_2 {
                     continue;
@@ -183,30 +186,35 @@ impl Scene<'_> {
     }
 
     /// Moves everything towards the goal, in at most so many rounds, as long as each gains at least `worth` (mm). True if
-    /// nothing sticks into anything by more than `range.give` then; if not so, the shifts are as they were.
+    /// nothing sticks into anything by more than `range.most` then; if not so, the shifts are as they were.
     pub fn strive(&mut self, goal: &Goal, range: &Range, rounds: usize, worth: f64) -> bool {
         let before = self.shifts.clone();
-        let clean = |overlap: f64| overlap <= range.give.max(0.0) + 2.0 * ROUNDING;
+        let clean = |overlap: f64| overlap <= range.most + 2.0 * ROUNDING;
         let mut overlap = self.overlap(&self.shifts);
         let mut best: Option<(f64, Vec<Point>)> =
             clean(overlap).then(|| (self.value(goal, &self.shifts, range), self.shifts.clone()));
+        let mut give = range.give;
         for _ in 0..rounds {
-            let Some(to) = self.step(goal, range) else { break };
+            let Some(to) = self.step(goal, range, give) else { break };
             let then = self.overlap(&to);
             let value = self.value(goal, &to, range);
-            let progress = if clean(then) {
-                let gained = best.as_ref().is_none_or(|b| value < b.0 - worth);
+            let gained = best.as_ref().is_none_or(|b| value < b.0 - worth);
+            if clean(then) {
                 if best.as_ref().is_none_or(|b| value < b.0) {
                     best = Some((value, to.clone()));
                 }
-                gained
-            } else {
+                self.shifts = to;
+                if !gained {
+                    break;
+                }
+            } else if give > 0.01 * range.most && then < 10.0 * range.most && gained {
+                // In a sharp corner: once more from here, with less.
+                give *= 0.25;
+            } else if best.is_none() && then < 0.9 * overlap {
                 // Not there yet: on, as long as it gets less.
-                best.is_none() && then < 0.9 * overlap
-            };
-            overlap = then;
-            self.shifts = to;
-            if !progress {
+                overlap = then;
+                self.shifts = to;
+            } else {
                 break;
             }
         }
@@ -222,7 +230,7 @@ mod tests {
     use crate::geom::{Region, Ring, sum};
     use proptest::prelude::*;
 
-    const RANGE: Range = Range { reach: 20.0, deep: 0.6, give: 0.0 };
+    const RANGE: Range = Range { reach: 20.0, deep: 0.6, give: 0.0, most: 0.0 };
     const ANYWHERE: BBox = BBox { min: pt(-1e5, -1e5), max: pt(1e5, 1e5) };
 
     fn rectangle(w: f64, h: f64) -> Region {
@@ -361,7 +369,7 @@ mod tests {
                 bonds: vec![bond],
                 work: 0,
             };
-            assert_eq!(scene.strive(&Goal::Still, &Range { give: 5e-4, ..RANGE }, 4, 0.0), fits);
+            assert_eq!(scene.strive(&Goal::Still, &Range { give: 5e-4, most: 5e-4, ..RANGE }, 4, 0.0), fits);
             if fits {
                 assert!(scene.shifts[0].x < 1e-3 && scene.shifts[1].x > 656.0 - 1e-3, "{:?}", scene.shifts);
             } else {

@@ -77,11 +77,16 @@ struct Chain<'s, 'a> {
     pool: Vec<(f64, Vec<Place>)>,
     patience: Patience,
     exploring: bool,
+    /// No layout is shorter: the area of the items asks for this length.
+    floor: f64,
     /// Overlaps up to this (mm) are left to the linear programmes, once they are worth their time.
     leave: f64,
     /// Time of linear programmes so far, in evaluations.
     exact: u64,
 }
+
+/// A strip longer than the area of the items asks for by no more than this share is as short as can be.
+const PERFECT: f64 = 1e-6;
 
 /// Share of the smallest side of an item that overlaps may have to be left to the linear programmes.
 const LEAVE: f64 = 1e-3;
@@ -122,6 +127,7 @@ impl<'s, 'a> Chain<'s, 'a> {
         shapes: &'s Shapes<'a>,
         bodies: &Arc<Vec<Vec<usize>>>,
         length: f64,
+        floor: f64,
         mut rng: ChaCha8Rng,
     ) -> Self {
         let arena = Self::arena(strip, shapes, bodies, length, tol::LENIENCE);
@@ -142,6 +148,7 @@ impl<'s, 'a> Chain<'s, 'a> {
             pool: Vec::new(),
             patience: Patience { passes: 200, strikes: 3 },
             exploring: false,
+            floor,
             leave: (LEAVE * least).max(tol::LENIENCE),
             exact: 0,
         }
@@ -207,7 +214,8 @@ impl<'s, 'a> Chain<'s, 'a> {
             .collect();
         let ends = places.iter().map(|p| list[p.shape].reach.max.x).collect();
         let mut scene = Scene { shifts: places.iter().map(|p| p.shift).collect(), boxes, bonds, work: 0 };
-        let range = Range { reach: 40.0 * self.leave, deep: 2.0 * self.leave, give: 0.8 * tol::LENIENCE };
+        let range =
+            Range { reach: 40.0 * self.leave, deep: 2.0 * self.leave, give: 0.5 * tol::LENIENCE, most: tol::LENIENCE };
         let done = scene.strive(&Goal::Shorten(ends), &range, ROUNDS, self.length * 1e-5);
         let work = scene.work / WORK;
         self.exact += work;
@@ -234,7 +242,7 @@ impl<'s, 'a> Chain<'s, 'a> {
     /// From the best layout to one on a shorter strip: what lies beyond a random line is pushed back.
     fn squeeze(&mut self) {
         let Some((used, places)) = self.best.clone() else { return };
-        let length = used * (1.0 - self.shrink);
+        let length = (used * (1.0 - self.shrink)).max(self.floor);
         let cut = self.rng.random::<f64>() * used;
         let by = used - length;
         let list = self.shapes.list();
@@ -380,7 +388,7 @@ pub fn pack(
         .map(|k| {
             let mut rng = ChaCha8Rng::seed_from_u64(seed);
             rng.set_stream(k as u64);
-            Chain::start(strip, &shapes, &bodies, length, rng)
+            Chain::start(strip, &shapes, &bodies, length, area / strip.width, rng)
         })
         .collect();
     let mut round = 0;
@@ -406,7 +414,8 @@ pub fn pack(
             }
         }
         let evaluations = chains.iter().map(|c| c.evaluations).sum();
-        if stop(best.map(|b| b.0), evaluations) || rounds.is_some_and(|r| round >= r) {
+        let perfect = best.is_some_and(|b| b.0 <= area / strip.width * (1.0 + PERFECT));
+        if stop(best.map(|b| b.0), evaluations) || perfect || rounds.is_some_and(|r| round >= r) {
             let (length, k) = best?;
             let places = chains[k].best.as_ref()?.1.clone();
             let laid = places
