@@ -88,9 +88,9 @@ pub fn closed(space: &Space<'_>, cut: &Cut, keep: Option<&Region>, deep: f64) ->
     Some(out)
 }
 
-/// Shifts with a wider least margin to flaws, up to `enough` (mm), all clearances kept; `None` if nothing is found or no flaw
-/// bears on anything. `keep` is stone to leave alone.
-pub fn widened(space: &Space<'_>, cut: &Cut, keep: Option<&Region>, enough: f64) -> Option<Vec<Point>> {
+/// Shifts at which the least margin to flaws is as wide as it gets by moves of all bodies at once, up to `enough` (mm), and every
+/// clearance holds in full if that can be; `None` if none are found. `keep` is stone to leave alone.
+pub fn settled(space: &Space<'_>, cut: &Cut, keep: Option<&Region>, enough: f64) -> Option<Vec<Point>> {
     let rack = &space.question.rack[cut.slab];
     let mut parts = parts(space, cut, keep)?;
     for (body, spot) in cut.spots.iter().enumerate() {
@@ -105,14 +105,9 @@ pub fn widened(space: &Space<'_>, cut: &Cut, keep: Option<&Region>, enough: f64)
             }
         }
     }
-    if !parts.fixed.iter().any(|f| f.flaw) {
-        return None;
-    }
+    let goal = if parts.fixed.iter().any(|f| f.flaw) { Goal::Widen(enough) } else { Goal::Still };
     let mut scene = parts.scene();
-    let goal = Goal::Widen(enough);
-    // In full if that can be, else as exactly as the layout was.
-    let found = [-2.0 * tol::LENIENCE, 0.0]
-        .into_iter()
-        .any(|give| scene.strive(&goal, &Range { reach: 60.0, deep: 0.1, give, most: 0.0 }, 30, 0.01));
-    found.then(|| scene.shifts.iter().map(|&s| published(s)).collect())
+    // The regions are too small by the lenience; so this is as much more than what must be.
+    let range = Range { reach: 60.0, deep: 0.1, give: -2.0 * tol::LENIENCE, most: 0.0 };
+    scene.strive(&goal, &range, 30, 0.01).then(|| scene.shifts.iter().map(|&s| published(s)).collect())
 }

@@ -191,8 +191,8 @@ impl Scene<'_> {
         let before = self.shifts.clone();
         let clean = |overlap: f64| overlap <= range.most + 2.0 * ROUNDING;
         let mut overlap = self.overlap(&self.shifts);
-        let mut best: Option<(f64, Vec<Point>)> =
-            clean(overlap).then(|| (self.value(goal, &self.shifts, range), self.shifts.clone()));
+        let mut best: Option<(f64, Vec<Point>)> = (clean(overlap) && *goal != Goal::Still)
+            .then(|| (self.value(goal, &self.shifts, range), self.shifts.clone()));
         let mut give = range.give;
         for _ in 0..rounds {
             let Some(to) = self.step(goal, range, give) else { break };

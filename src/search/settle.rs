@@ -1,4 +1,4 @@
-//! The last touches: widen the margin to flaws, then bring positions to whole millimetres where that costs no clearance and
+//! The last touches: widen the margin to flaws by moving all bodies at once ([`super::exact`]), then bring positions to whole millimetres where that costs no clearance and
 //! at most a millimetre of an offcut.
 
 use std::sync::Arc;
@@ -68,10 +68,9 @@ pub fn settle(space: &Space<'_>, cut: &mut Cut) {
         keep,
         give: 0.0,
     };
-    if let Some(shifts) = exact::widened(space, cut, scene.keep.as_ref(), ENOUGH) {
+    if let Some(shifts) = exact::settled(space, cut, scene.keep.as_ref(), ENOUGH) {
         scene.shifts = shifts;
     }
-    widen(&mut scene);
     cut.move_to(&scene.shifts);
     let (exact, worth) = (scene.shifts.clone(), cut.worth(space));
     // Whole millimetres are worth more to the person with the chalk than the last millimetre of an offcut; not more than
@@ -85,34 +84,6 @@ pub fn settle(space: &Space<'_>, cut: &mut Cut) {
         scene.give = 0.0;
         round(&mut scene);
         cut.move_to(&scene.shifts);
-    }
-}
-
-/// Moves the body with the least margin to a flaw as long as that helps.
-fn widen(scene: &mut Scene<'_, '_>) {
-    let n = scene.bodies.len();
-    let mut margins: Vec<f64> = (0..n).map(|i| scene.margin(i, scene.shifts[i])).collect();
-    for _ in 0..40 * n {
-        let Some(i) = (0..n).min_by(|&a, &b| margins[a].total_cmp(&margins[b]).then(a.cmp(&b))) else { return };
-        if margins[i] >= ENOUGH {
-            return;
-        }
-        let mut best: Option<(f64, Point)> = None;
-        for step in [128.0, 32.0, 8.0, 2.0, 0.5] {
-            for d in [(1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (1, -1), (-1, 1), (-1, -1)] {
-                let to = scene.shifts[i] + pt(f64::from(d.0), f64::from(d.1)) * step;
-                let margin = scene.margin(i, to);
-                if margin > best.map_or(margins[i] + 0.05, |b| b.0) && scene.spare(i, to) >= -1e-9 {
-                    best = Some((margin, to));
-                }
-            }
-            if best.is_some() {
-                break;
-            }
-        }
-        let Some((margin, to)) = best else { return };
-        scene.shifts[i] = published(to);
-        margins[i] = margin;
     }
 }
 
