@@ -7,6 +7,7 @@ use std::sync::Arc;
 
 use rand::{Rng, RngExt};
 
+use super::exact;
 use super::rebuild::Stop;
 use super::separate::{Arena, Free, Outcome, Patience, Place, Separator, SideBySide, Table};
 use super::shapes::{Shape, Shapes};
@@ -147,31 +148,56 @@ pub fn pack(
         places.push(setting.anywhere(class, rng)?);
     }
     let bodies = classes.iter().map(|&c| setting.by_class[c].clone()).collect();
-    let arena = Arena {
-        shapes: &setting.shapes,
-        bodies: Arc::new(bodies),
-        free: Arc::new(setting.free.clone()),
-        leave: tol::LENIENCE,
-    };
+    let arena =
+        Arena { shapes: &setting.shapes, bodies: Arc::new(bodies), free: Arc::new(setting.free.clone()), leave: LEAVE };
     let mut separator = Separator::new(arena, places);
     loop {
         let before = separator.evaluations;
         let outcome = separator.pass(patience, rng);
         stop.evaluated(separator.evaluations - before + 10);
         match outcome {
-            Outcome::Clear => break,
+            Outcome::Clear => {
+                let found = cuts_of(separator.places(), &setting, &table, &slabs);
+                let exact = closed(space, found, keep);
+                if exact.is_some() || separator.leave() < LEAVE {
+                    return exact;
+                }
+                // What was left cannot be closed: on without leave.
+                separator.set_leave(tol::LENIENCE);
+            }
             Outcome::Stuck => return None,
             Outcome::Open if stop.stop() => return None,
             Outcome::Open => {}
         }
     }
+}
+
+/// Overlaps up to this (mm) are left to a linear programme, which finds the exact fits that steps of finite length miss. Larger:
+/// more that cannot be closed.
+const LEAVE: f64 = 0.25;
+
+/// What lies where, slab by slab.
+fn cuts_of(places: &[Place], setting: &Setting<'_>, table: &Table, slabs: &[usize]) -> Vec<Cut> {
     let mut out: Vec<Cut> = slabs.iter().map(|&s| Cut::empty(s)).collect();
-    for place in separator.places() {
+    for place in places {
         let k = table.slab_of(place.shift);
-        let shape = list[place.shape];
+        let shape = setting.shapes.list()[place.shape];
         out[k].place(Spot { class: shape.class, turn: shape.turn, shift: published(place.shift - table.offsets[k]) });
     }
-    out.iter().all(|c| c.holds(space)).then_some(out)
+    out
+}
+
+/// The cuts with every clearance kept, moved a little where need be; `None` if that is not found.
+fn closed(space: &Space<'_>, cuts: Vec<Cut>, keep: Keep<'_>) -> Option<Vec<Cut>> {
+    cuts.into_iter()
+        .map(|cut| {
+            if cut.holds(space) {
+                return Some(cut);
+            }
+            let kept = keep.filter(|k| k.0 == cut.slab).map(|k| k.1);
+            exact::closed(space, &cut, kept, 2.0 * LEAVE).filter(|c| c.holds(space))
+        })
+        .collect()
 }
 
 /// Slabs on which everything is moved at once, at most.

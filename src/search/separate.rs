@@ -326,6 +326,22 @@ impl<'s, 'a> Separator<'s, 'a> {
         (&self.best, self.best_loss)
     }
 
+    /// Overlaps up to this depth (mm) count as none.
+    #[must_use]
+    pub fn leave(&self) -> f64 {
+        self.arena.leave
+    }
+
+    /// From now on, overlaps up to this depth (mm) count as none.
+    pub fn set_leave(&mut self, leave: f64) {
+        self.arena.leave = leave;
+        self.measure();
+        self.best.clone_from(&self.places);
+        self.best_loss = self.loss();
+        self.start_loss = self.best_loss;
+        self.idle = 0;
+    }
+
     /// Sum of all losses, without weights.
     #[must_use]
     pub fn loss(&self) -> f64 {

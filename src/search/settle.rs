@@ -1,8 +1,9 @@
-//! The last touches: widen the margin to flaws, then bring positions to whole millimetres where that costs no clearance and
-//! at most a millimetre of an offcut.
+//! The last touches: widen the margin to flaws by moving all bodies at once ([`super::exact`]), then bring positions to whole
+//! millimetres where that costs no clearance and at most a millimetre of an offcut.
 
 use std::sync::Arc;
 
+use super::exact;
 use super::space::{Space, published};
 use super::state::{Cut, Spot};
 use crate::geom::{BBox, Point, Pose, Region, Ring, distance, pt};
@@ -79,60 +80,23 @@ pub fn settle(space: &Space<'_>, cut: &mut Cut) {
         give: 0.0,
         stays: cut.spots.iter().map(|s| space.past.wishes(cut.slab, s)).collect(),
     };
-    widen(&mut scene);
-    move_to(cut, &scene.shifts);
+    if let Some(shifts) = exact::settled(space, cut, scene.keep.as_ref(), &scene.stays, ENOUGH) {
+        scene.shifts = shifts;
+    }
+    cut.move_to(&scene.shifts);
     scene.keep = kept(cut);
     let (exact, worth) = (scene.shifts.clone(), cut.worth(space));
     // Whole millimetres are worth more to the person with the chalk than the last millimetre of an offcut; not more than
     // the offcut itself, where it is only just large enough to be kept.
     scene.give = GIVE;
     round(&mut scene);
-    move_to(cut, &scene.shifts);
+    cut.move_to(&scene.shifts);
     if cut.worth(space) < 0.99 * worth {
-        move_to(cut, &exact);
+        cut.move_to(&exact);
         scene.shifts = exact;
         scene.give = 0.0;
         round(&mut scene);
-        move_to(cut, &scene.shifts);
-    }
-}
-
-/// Gives every body its shift.
-fn move_to(cut: &mut Cut, shifts: &[Point]) {
-    let spots = cut.spots.clone();
-    for (mut spot, &shift) in spots.into_iter().zip(shifts) {
-        cut.take(0);
-        spot.shift = shift;
-        cut.place(spot);
-    }
-}
-
-/// Moves the body with the least margin to a flaw as long as that helps.
-fn widen(scene: &mut Scene<'_, '_>) {
-    let n = scene.bodies.len();
-    let mut margins: Vec<f64> = (0..n).map(|i| scene.margin(i, scene.shifts[i])).collect();
-    for _ in 0..40 * n {
-        let least = (0..n).filter(|&i| !scene.stays[i]);
-        let Some(i) = least.min_by(|&a, &b| margins[a].total_cmp(&margins[b]).then(a.cmp(&b))) else { return };
-        if margins[i] >= ENOUGH {
-            return;
-        }
-        let mut best: Option<(f64, Point)> = None;
-        for step in [128.0, 32.0, 8.0, 2.0, 0.5] {
-            for d in [(1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (1, -1), (-1, 1), (-1, -1)] {
-                let to = scene.shifts[i] + pt(f64::from(d.0), f64::from(d.1)) * step;
-                let margin = scene.margin(i, to);
-                if margin > best.map_or(margins[i] + 0.05, |b| b.0) && scene.spare(i, to) >= -1e-9 {
-                    best = Some((margin, to));
-                }
-            }
-            if best.is_some() {
-                break;
-            }
-        }
-        let Some((margin, to)) = best else { return };
-        scene.shifts[i] = published(to);
-        margins[i] = margin;
+        cut.move_to(&scene.shifts);
     }
 }
 

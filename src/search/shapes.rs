@@ -6,6 +6,7 @@ use std::sync::{Arc, OnceLock};
 
 use super::cache::Weigh;
 use super::field::Field;
+use crate::geom::cell::Obstacle;
 use crate::geom::{BBox, Point, Region, pt};
 
 /// A class of bodies at a turn.
@@ -28,19 +29,27 @@ pub type Maker<'a> = dyn Fn(usize, f64, usize, f64) -> Arc<Pair> + Sync + 'a;
 #[derive(Debug)]
 pub struct Pair {
     field: Field,
+    obstacle: Obstacle,
 }
 
 impl Pair {
     /// With the table made.
     #[must_use]
     pub fn new(region: &Region) -> Self {
-        Self { field: Field::new(region) }
+        Self { field: Field::new(region), obstacle: Obstacle::region(region) }
+    }
+
+    /// What the relative shift must keep out of.
+    #[must_use]
+    pub fn obstacle(&self) -> &Obstacle {
+        &self.obstacle
     }
 }
 
 impl Weigh for Pair {
     fn bytes(&self) -> usize {
-        self.field.bytes()
+        // A side of the obstacle is two points, about.
+        self.field.bytes() + self.obstacle.sides() * 2 * std::mem::size_of::<Point>()
     }
 }
 
@@ -147,6 +156,13 @@ impl<'a> Shapes<'a> {
     pub fn field(&self, one: usize, other: usize) -> (&Field, u8) {
         let link = self.links[one * self.list.len() + other];
         (&self.pair(link.pair as usize).field, link.quarters)
+    }
+
+    /// What the relative shift of `other` must keep out of, once turned back by so many quarters.
+    #[must_use]
+    pub fn obstacle(&self, one: usize, other: usize) -> (&Obstacle, u8) {
+        let link = self.links[one * self.list.len() + other];
+        (&self.pair(link.pair as usize).obstacle, link.quarters)
     }
 
     /// How deep (mm) two shapes are in one another, `other` lying at `by` relative to `one`; `None` if they are not.

@@ -139,6 +139,16 @@ impl Cut {
         spot
     }
 
+    /// Gives every body its shift; as many as there are spots.
+    pub fn move_to(&mut self, shifts: &[Point]) {
+        for (spot, &shift) in self.spots.iter_mut().zip(shifts) {
+            spot.shift = shift;
+        }
+        self.rest = None;
+        self.margin = None;
+        self.signature = self.spots.iter().fold(SIGNATURE_SEED, signed);
+    }
+
     /// A number that differs (but for one chance in 2^64 or so) where what lies on the slab differs; never 0.
     #[must_use]
     pub const fn signature(&self) -> u64 {

@@ -8,6 +8,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use rayon::prelude::*;
 
+use super::legal::{Bond, Goal, Range, Scene};
 use super::separate::{Arena, Free, Outcome, Patience, Place, Separator};
 use super::shapes::{Pair, Shape, Shapes};
 use crate::geom::{BBox, Point, Pose, Ring, pt, sum, tol};
@@ -76,13 +77,40 @@ struct Chain<'s, 'a> {
     pool: Vec<(f64, Vec<Place>)>,
     patience: Patience,
     exploring: bool,
+    /// No layout is shorter: the area of the items asks for this length.
+    floor: f64,
+    /// Overlaps up to this (mm) are left to the linear programmes, once they are worth their time.
+    leave: f64,
+    /// Time of linear programmes so far, in evaluations.
+    exact: u64,
 }
+
+/// A strip longer than the area of the items asks for by no more than this share is as short as can be.
+const PERFECT: f64 = 1e-6;
+
+/// Share of the smallest side of an item that overlaps may have to be left to the linear programmes.
+const LEAVE: f64 = 1e-3;
+
+/// Share of the time for linear programmes, about.
+const EXACT: f64 = 0.08;
+
+/// Linear programmes in a row, at most.
+const ROUNDS: usize = 12;
+
+/// Steps of a linear programme that take about as long as an evaluation.
+const WORK: u64 = 400;
 
 /// Largest and least share by which the strip is shortened at a time.
 const SHRINK: (f64, f64) = (0.05, 0.001);
 
 impl<'s, 'a> Chain<'s, 'a> {
-    fn arena(strip: &Strip, shapes: &'s Shapes<'a>, bodies: &Arc<Vec<Vec<usize>>>, length: f64) -> Arena<'s, 'a> {
+    fn arena(
+        strip: &Strip,
+        shapes: &'s Shapes<'a>,
+        bodies: &Arc<Vec<Vec<usize>>>,
+        length: f64,
+        leave: f64,
+    ) -> Arena<'s, 'a> {
         let free = shapes
             .list()
             .iter()
@@ -91,7 +119,7 @@ impl<'s, 'a> Chain<'s, 'a> {
                 if b.max.x < b.min.x || b.max.y < b.min.y { Free::Nowhere } else { Free::Box(b) }
             })
             .collect();
-        Arena { shapes, bodies: Arc::clone(bodies), free: Arc::new(free), leave: tol::LENIENCE }
+        Arena { shapes, bodies: Arc::clone(bodies), free: Arc::new(free), leave }
     }
 
     fn start(
@@ -99,11 +127,13 @@ impl<'s, 'a> Chain<'s, 'a> {
         shapes: &'s Shapes<'a>,
         bodies: &Arc<Vec<Vec<usize>>>,
         length: f64,
+        floor: f64,
         mut rng: ChaCha8Rng,
     ) -> Self {
-        let arena = Self::arena(strip, shapes, bodies, length);
+        let arena = Self::arena(strip, shapes, bodies, length, tol::LENIENCE);
         let places = scattered(&arena, &mut rng);
         let separator = Separator::new(arena, places);
+        let least = shapes.list().iter().map(|s| s.reach.width().min(s.reach.height())).fold(f64::INFINITY, f64::min);
         Self {
             strip,
             shapes,
@@ -118,6 +148,9 @@ impl<'s, 'a> Chain<'s, 'a> {
             pool: Vec::new(),
             patience: Patience { passes: 200, strikes: 3 },
             exploring: false,
+            floor,
+            leave: (LEAVE * least).max(tol::LENIENCE),
+            exact: 0,
         }
     }
 
@@ -131,7 +164,7 @@ impl<'s, 'a> Chain<'s, 'a> {
             self.passes += 1;
             match outcome {
                 Outcome::Open => {}
-                Outcome::Clear => self.succeeded(),
+                Outcome::Clear => self.cleared(),
                 Outcome::Stuck => self.failed(),
             }
         }
@@ -141,8 +174,57 @@ impl<'s, 'a> Chain<'s, 'a> {
         places.iter().map(|p| p.shift.x + self.shapes.list()[p.shape].reach.max.x).fold(0.0, f64::max)
     }
 
-    fn succeeded(&mut self) {
+    /// No overlaps but those that were left: closes them and pushes everything together.
+    fn cleared(&mut self) {
         let places = self.separator.places().to_vec();
+        let left = self.separator.leave() > tol::LENIENCE;
+        let exact = if left || self.has_time() { self.exactly(&places) } else { None };
+        match exact {
+            Some(places) if !left || self.best.as_ref().is_none_or(|b| self.used(&places) < b.0) => {
+                self.succeeded(places);
+            }
+            // What was left cannot be closed: on without leave.
+            _ if left => self.separator.set_leave(tol::LENIENCE),
+            _ => self.succeeded(places),
+        }
+    }
+
+    /// True if linear programmes have not had their share of the time yet.
+    fn has_time(&self) -> bool {
+        (self.exact as f64) < EXACT * self.evaluations as f64
+    }
+
+    /// The layout without overlaps and pushed together, if that is found.
+    fn exactly(&mut self, places: &[Place]) -> Option<Vec<Place>> {
+        let list = self.shapes.list();
+        let n = places.len();
+        let mut bonds = Vec::with_capacity(n * n / 2);
+        for j in 0..n {
+            for i in 0..j {
+                let (obstacle, quarters) = self.shapes.obstacle(places[i].shape, places[j].shape);
+                bonds.push(Bond { from: Some(i), body: j, obstacle, quarters, flaw: false });
+            }
+        }
+        let boxes = places
+            .iter()
+            .map(|p| {
+                let b = list[p.shape].reach;
+                BBox { min: -b.min, max: pt(f64::MAX, self.strip.width - b.max.y) }
+            })
+            .collect();
+        let ends = places.iter().map(|p| list[p.shape].reach.max.x).collect();
+        let mut scene = Scene { shifts: places.iter().map(|p| p.shift).collect(), boxes, bonds, work: 0 };
+        let range =
+            Range { reach: 40.0 * self.leave, deep: 2.0 * self.leave, give: 0.5 * tol::LENIENCE, most: tol::LENIENCE };
+        let done = scene.strive(&Goal::Shorten(ends), &range, ROUNDS, self.length * 1e-5);
+        let work = scene.work / WORK;
+        self.exact += work;
+        self.evaluations += work;
+        let place = |(p, &shift): (&Place, &Point)| Place { shift, ..*p };
+        done.then(|| places.iter().zip(&scene.shifts).map(place).collect())
+    }
+
+    fn succeeded(&mut self, places: Vec<Place>) {
         let used = self.used(&places);
         if self.best.as_ref().is_none_or(|b| used < b.0) {
             self.best = Some((used, places));
@@ -160,7 +242,7 @@ impl<'s, 'a> Chain<'s, 'a> {
     /// From the best layout to one on a shorter strip: what lies beyond a random line is pushed back.
     fn squeeze(&mut self) {
         let Some((used, places)) = self.best.clone() else { return };
-        let length = used * (1.0 - self.shrink);
+        let length = (used * (1.0 - self.shrink)).max(self.floor);
         let cut = self.rng.random::<f64>() * used;
         let by = used - length;
         let list = self.shapes.list();
@@ -176,7 +258,8 @@ impl<'s, 'a> Chain<'s, 'a> {
 
     fn begin(&mut self, length: f64, mut places: Vec<Place>) {
         self.length = length;
-        let arena = Self::arena(self.strip, self.shapes, &self.bodies, length);
+        let leave = if self.best.is_some() && self.has_time() { self.leave } else { tol::LENIENCE };
+        let arena = Self::arena(self.strip, self.shapes, &self.bodies, length, leave);
         for p in &mut places {
             if let Free::Box(b) = &arena.free[p.shape] {
                 p.shift = pt(p.shift.x.clamp(b.min.x, b.max.x), p.shift.y.clamp(b.min.y, b.max.y));
@@ -188,7 +271,7 @@ impl<'s, 'a> Chain<'s, 'a> {
 
     fn failed(&mut self) {
         if self.best.is_none() {
-            let arena = Self::arena(self.strip, self.shapes, &self.bodies, self.length * 1.2);
+            let arena = Self::arena(self.strip, self.shapes, &self.bodies, self.length * 1.2, tol::LENIENCE);
             let places = scattered(&arena, &mut self.rng);
             self.begin(self.length * 1.2, places);
             return;
@@ -305,7 +388,7 @@ pub fn pack(
         .map(|k| {
             let mut rng = ChaCha8Rng::seed_from_u64(seed);
             rng.set_stream(k as u64);
-            Chain::start(strip, &shapes, &bodies, length, rng)
+            Chain::start(strip, &shapes, &bodies, length, area / strip.width, rng)
         })
         .collect();
     let mut round = 0;
@@ -331,7 +414,8 @@ pub fn pack(
             }
         }
         let evaluations = chains.iter().map(|c| c.evaluations).sum();
-        if stop(best.map(|b| b.0), evaluations) || rounds.is_some_and(|r| round >= r) {
+        let perfect = best.is_some_and(|b| b.0 <= area / strip.width * (1.0 + PERFECT));
+        if stop(best.map(|b| b.0), evaluations) || perfect || rounds.is_some_and(|r| round >= r) {
             let (length, k) = best?;
             let places = chains[k].best.as_ref()?.1.clone();
             let laid = places

@@ -8,6 +8,7 @@
     reason = "tests may"
 )]
 
+mod cell;
 mod cli;
 mod drawing;
 mod fuzz;

@@ -1,5 +1,6 @@
 //! Questions made in code, for tests of every subject.
 
+use scantling::geom::curve::Corner;
 use scantling::geom::{BBox, Point, Ring, pt};
 use scantling::model::{
     Finish, Flaw, FlawBody, FlawKind, GrainWish, Hidden, Job, Limits, Opening, OpeningKind, Outline, Piece, Question,
@@ -59,4 +60,13 @@ pub fn tight(pieces: Vec<Piece>, rack: Vec<Slab>) -> Question {
     let mut q = question(pieces, rack);
     q.shop.limits = Limits { kerf: 0.0, gap: 0.0, trim: 0.0, ..Limits::default() };
     q
+}
+
+/// A raw-edged polygon whose grain runs along it, its box from the origin.
+pub fn polygon(name: &str, points: &[Point]) -> Piece {
+    let low = BBox::of(points).min;
+    let points: Vec<Point> = points.iter().map(|&p| p - low).collect();
+    let finishes = vec![Finish::Raw; points.len()];
+    let shape = Shape::Polygon(points.into_iter().map(|at| Corner { at, radius: 0.0 }).collect());
+    Piece { outline: Outline::new(shape, finishes), grain: GrainWish::Towards(0.0), ..piece(name, 100.0, 100.0) }
 }

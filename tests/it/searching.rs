@@ -1,6 +1,8 @@
 //! The search against packings with a known optimum.
 
-use scantling::model::{FlawKind, OpeningKind};
+use scantling::check::judge;
+use scantling::geom::{Point, pt};
+use scantling::model::{FlawKind, Grade, OpeningKind, Plan, Question};
 use scantling::search::{Settings, Unwatched, solve};
 
 use crate::make;
@@ -97,4 +99,72 @@ fn sabotage_of_found_plans_is_noticed() {
     assert!(plan.unplaced.is_empty(), "{:?}", plan.unplaced);
     let possible = crate::mutation::survives_sabotage(&q, &plan);
     assert!(possible.len() >= 25, "only {} kinds of sabotage were possible: {possible:?}", possible.len());
+}
+
+/// Complete, and nothing that the judge faults.
+fn assert_good(q: &Question, plan: &Plan) {
+    assert_eq!(plan.unplaced.len(), 0, "{:?}", plan.unplaced.iter().map(|u| &u.piece).collect::<Vec<_>>());
+    let broken: Vec<_> = judge(q, plan).into_iter().filter(|f| f.grade == Grade::Broken).collect();
+    assert!(broken.is_empty(), "{broken:?}");
+}
+
+#[test]
+fn a_hundredth_less_than_an_exact_fit_is_none() {
+    let pieces = vec![make::piece("a", 2000.0, 650.0), make::piece("b", 2000.0, 650.0)];
+    let q = make::question(pieces, vec![make::slab("s", 2040.0, 650.0 + 6.0 + 650.0 + 40.0 - 0.01, 500.0)]);
+    assert_eq!(solve(&q, &settings(3), &Unwatched).plan.unplaced.len(), 1);
+}
+
+/// What of a convex line lies left of the line through `a` and `b`, and `by` from it.
+fn left_of(points: &[Point], a: Point, b: Point, by: f64) -> Vec<Point> {
+    let normal = (b - a).left() * (1.0 / a.distance(b));
+    let mut out = Vec::new();
+    for (i, &p) in points.iter().enumerate() {
+        let q = points[(i + 1) % points.len()];
+        let (u, v) = (normal.dot(p - a) - by, normal.dot(q - a) - by);
+        if u >= 0.0 {
+            out.push(p);
+        }
+        if (u > 0.0 && v < 0.0) || (u < 0.0 && v > 0.0) {
+            out.push(p.lerp(q, u / (u - v)));
+        }
+    }
+    out
+}
+
+#[test]
+fn jigsaws_cut_without_waste_are_put_together() {
+    // A slab of 2400 x 1300 within its trim, cut along two or three slanted lines, the gap between all parts.
+    let lines = [
+        [pt(0.0, 500.0), pt(2400.0, 710.0)],
+        [pt(900.0, 0.0), pt(1240.0, 1300.0)],
+        [pt(1700.0, 0.0), pt(1610.0, 1300.0)],
+    ];
+    for (seed, count) in [(1, 2), (2, 2), (3, 2), (1, 3), (2, 3)] {
+        let mut parts: Vec<Vec<Point>> = vec![vec![pt(0.0, 0.0), pt(2400.0, 0.0), pt(2400.0, 1300.0), pt(0.0, 1300.0)]];
+        for [a, b] in &lines[..count] {
+            parts = parts.iter().flat_map(|p| [left_of(p, *a, *b, 3.0), left_of(p, *b, *a, 3.0)]).collect();
+            parts.retain(|p| p.len() > 2);
+        }
+        assert_eq!(parts.len(), 2 * count);
+        let pieces =
+            parts.iter().enumerate().map(|(k, points)| make::polygon(&format!("part {}", k + 1), points)).collect();
+        let mut q = make::question(pieces, vec![make::slab("sheet", 2440.0, 1340.0, 100.0)]);
+        q.rack[0].grain = Some(0.0);
+        let answer = solve(&q, &Settings { seed, ..settings(40) }, &Unwatched);
+        assert_good(&q, &answer.plan);
+    }
+}
+
+#[test]
+fn the_margin_to_flaws_is_as_wide_as_moves_of_all_pieces_make_it() {
+    // Two cracks 1200 apart; two pieces with 6 between them take 1126. Alone, neither could move without the other.
+    let mut slab = make::slab("sheet", 2200.0, 680.0, 100.0);
+    slab.flaws =
+        [500.0, 1700.0].into_iter().map(|x| make::line_flaw(FlawKind::Crack, [x, 0.0], [x, 680.0], 0.0)).collect();
+    let q = make::question(vec![make::piece("left", 560.0, 640.0), make::piece("right", 560.0, 640.0)], vec![slab]);
+    let plan = solve(&q, &settings(3), &Unwatched).plan;
+    assert_good(&q, &plan);
+    let margin = plan.flaw_margin.unwrap();
+    assert!((margin - 27.0).abs() < 0.1, "{margin}");
 }

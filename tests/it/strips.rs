@@ -92,3 +92,28 @@ fn what_is_wider_than_the_strip_is_refused() {
     };
     assert!(pack(&strip, 1, Some(1), &|_, _| false).is_none());
 }
+
+#[test]
+fn an_exact_fit_has_no_waste() {
+    // A pinwheel: four rectangles round a fifth, which fill 1000 x 1000, and slanted halves of another 1000 x 400.
+    let slanted: [&[[f64; 2]]; 2] = [
+        &[[0.0, 0.0], [150.0, 0.0], [290.0, 1000.0], [0.0, 1000.0]],
+        &[[150.0, 0.0], [400.0, 0.0], [400.0, 1000.0], [290.0, 1000.0]],
+    ];
+    let rectangle = |w: f64, h: f64| kind(&[[0.0, 0.0], [w, 0.0], [w, h], [0.0, h]], &[0.0], 1);
+    let strip = Strip {
+        width: 1000.0,
+        kinds: vec![
+            rectangle(600.0, 350.0),
+            rectangle(400.0, 620.0),
+            rectangle(700.0, 380.0),
+            rectangle(300.0, 650.0),
+            rectangle(300.0, 270.0),
+            kind(slanted[0], &[0.0], 1),
+            kind(slanted[1], &[0.0], 1),
+        ],
+    };
+    let layout = lay(&strip, 120);
+    assert_clean(&strip, &layout);
+    assert!(layout.length < 1400.0 + 2e-3, "length {}", layout.length);
+}
