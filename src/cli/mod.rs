@@ -9,6 +9,7 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Parser;
+use rayon::prelude::*;
 
 use crate::check;
 use crate::diag::{Remarks, Severity};
@@ -147,10 +148,9 @@ fn settings(args: &PlanArgs, rounds: Option<u64>, question: &Question) -> Result
 
 /// Has all plans judged. An alternative that breaks a rule is none.
 fn judge_all(question: &Question, found: &mut search::Answer) {
-    found.plan.findings = check::judge(question, &found.plan);
-    for plan in &mut found.alternatives {
-        plan.findings = check::judge(question, plan);
-    }
+    let mut all = vec![&mut found.plan];
+    all.extend(&mut found.alternatives);
+    all.into_par_iter().for_each(|plan| plan.findings = check::judge(question, plan));
     found.alternatives.retain(|plan| verdict(&plan.findings) == Exit::Good);
 }
 

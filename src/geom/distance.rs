@@ -102,7 +102,17 @@ pub fn lines(
     second: impl IntoIterator<Item = (Point, Point)> + Clone,
 ) -> Nearest {
     let mut best = Nearest::NONE;
+    let mut low = pt(f64::INFINITY, f64::INFINITY);
+    let mut high = pt(f64::NEG_INFINITY, f64::NEG_INFINITY);
+    for p in second.clone().into_iter().flat_map(|(c, d)| [c, d]) {
+        low = pt(low.x.min(p.x), low.y.min(p.y));
+        high = pt(high.x.max(p.x), high.y.max(p.y));
+    }
     for (a, b) in first {
+        // Too far from all of the second for a smaller distance.
+        if box_gap(a, b, low, high) >= best.distance {
+            continue;
+        }
         for (c, d) in second.clone() {
             if box_gap(a, b, c, d) < best.distance {
                 best = best.min(segments(a, b, c, d));

@@ -205,13 +205,15 @@ fn stream(seed: u64, round: u64, task: usize) -> ChaCha8Rng {
     rng
 }
 
-/// Classes that have no place on any slab at any turn tried; none where the watch says to stop before that is known.
+/// Classes that have no place on any slab at any turn tried, nor in the earlier plan (which may have been made at other
+/// turns); none where the watch says to stop before that is known.
 fn hopeless<W: Watch>(space: &Space<'_>, watch: &W) -> Vec<bool> {
     (0..space.classes.len())
         .into_par_iter()
         .map(|c| {
             !(0..space.question.rack.len()).any(|s| {
                 watch.stop()
+                    || space.past.has_place_for(c)
                     || space.accepts(c, s) && space.turns(c, s).iter().any(|&t| !space.free(c, t, s).is_empty())
             })
         })

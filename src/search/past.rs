@@ -76,6 +76,12 @@ impl Past {
         self.slabs.keys().copied().filter(|&s| self.is_open(s))
     }
 
+    /// True if a body of the class lies somewhere in the earlier plan and may move.
+    #[must_use]
+    pub fn has_place_for(&self, class: usize) -> bool {
+        self.slabs.values().flatten().any(|r| r.spot.class == class && r.hold != Hold::Pinned)
+    }
+
     /// True if this spot should stay where it is.
     #[must_use]
     pub fn wishes(&self, slab: usize, spot: &Spot) -> bool {

@@ -39,6 +39,8 @@ struct Beside {
     sets: Vec<Attempt>,
     /// Margin of the best plan once it is settled, mm.
     margin: f64,
+    /// Tells for which plan that was measured.
+    measured: u64,
 }
 
 /// A search in progress.
@@ -93,6 +95,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             archive: Archive::new(space.question),
             sets: Vec::new(),
             margin: ENOUGH,
+            measured: 0,
         });
         let mut need = vec![0; space.classes.len()];
         bare.missing.iter().for_each(|&c| need[c] += 1);
@@ -130,6 +133,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         while self.settings.rounds.is_none_or(|r| self.round < r.max(1)) {
             self.list_sets();
             self.widen_question();
+            self.measure_margin();
             if self.is_done() {
                 break;
             }
@@ -290,6 +294,20 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         }
     }
 
+    /// For plans beside the best: the margin that it has once it is settled, if it is another than when that was measured.
+    fn measure_margin(&mut self) {
+        let (Some(beside), Some((best, _))) = (&self.beside, self.complete()) else { return };
+        let rack = &self.space.question.rack;
+        let signature = best.cuts.iter().fold(1, |s: u64, c| s.rotate_left(7) ^ c.signature());
+        if beside.measured == signature || best.cuts.iter().all(|c| rack[c.slab].flaws.is_empty()) {
+            return;
+        }
+        let margin = margin(self.space, &self.settled(best.clone()));
+        if let Some(beside) = &mut self.beside {
+            (beside.margin, beside.measured) = (margin, signature);
+        }
+    }
+
     /// The tasks of a round.
     fn tasks(&self) -> Vec<Task> {
         // A first plan soon, from a few tasks; the other ways to build one in the round after.
@@ -437,11 +455,6 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             found |= beside.archive.offer(self.space, &state, score);
         }
         if self.best.as_ref().is_none_or(|b| score.beats(&b.1, self.space.goal)) {
-            if let Some(beside) = &mut self.beside {
-                let mut settled = state.clone();
-                settled.cuts.iter_mut().for_each(|c| settle::settle(self.space, c));
-                beside.margin = margin(self.space, &settled);
-            }
             self.best = Some((state, score));
             found = true;
         }
