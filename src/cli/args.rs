@@ -120,6 +120,9 @@ pub struct PlanArgs {
     /// Rounds of search at most: the same seed and effort give the same bytes [default: 8, or no limit with --seconds]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u64).range(1..))]
     pub effort: Option<u64>,
+    /// Write certificate.txt too: which sets of slabs were refuted, and by what
+    #[arg(long)]
+    pub explain: bool,
     /// Paper for the drawings [default: a4, or letter with inches]
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,

@@ -69,6 +69,9 @@ pub fn main() -> ExitCode {
     }
 }
 
+/// Where `--explain` writes why no plan can cost less than its bound.
+const PROOF_FILE: &str = "certificate.txt";
+
 /// Prints the answer. A reader that has gone away wants no more: that is no error.
 fn answer(text: &str) {
     let mut out = stdio::stdout().lock();
@@ -108,14 +111,15 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     let solve = || search::solve(&question, &settings, &console);
     let threads = args.threads.and_then(|n| usize::try_from(n).ok()).unwrap_or(0);
     // Without a pool of our own (no threads to be had) the search runs on rayon's; the plan is the same.
-    let search::Answer { mut plan } = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
+    let search::Answer { mut plan, certificate } = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
         Ok(pool) => pool.install(solve),
         Err(_) => solve(),
     };
     console.finish();
     plan.findings = check::judge(&question, &plan);
     let out = args.out.clone().unwrap_or_else(|| default_folder(&args.inputs.jobs, &plan));
-    write_results(&out, &question, &plan, shown, args.paper)?;
+    let proof = args.explain.then(|| certificate.text(&question));
+    write_results(&out, &question, &plan, proof.as_deref(), shown, args.paper)?;
     match args.showing.format {
         Format::Json => answer(&json(&plan)),
         Format::Text => {
@@ -196,6 +200,7 @@ fn write_results(
     out: &Path,
     question: &Question,
     plan: &Plan,
+    proof: Option<&str>,
     shown: Shown,
     paper: Option<PaperSize>,
 ) -> Result<(), Remarks> {
@@ -217,9 +222,13 @@ fn write_results(
     }
     io::write_atomically(&out.join("report.txt"), report::summary(question, plan, shown).as_bytes())?;
     io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())?;
-    // Drawings of an earlier plan in the same folder must not be taken for this one's. They go last, so that nothing is
-    // lost where this plan cannot be written.
-    io::remove_files(out, |name| is_drawing(name) && !drawings.iter().any(|d| d == name))
+    if let Some(proof) = proof {
+        io::write_atomically(&out.join(PROOF_FILE), proof.as_bytes())?;
+    }
+    // Drawings and proofs of an earlier plan in the same folder must not be taken for this one's. They go last, so that
+    // nothing is lost where this plan cannot be written.
+    let stale = |name: &str| is_drawing(name) && !drawings.iter().any(|d| d == name);
+    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && proof.is_none()))
 }
 
 /// True for the names that we give to drawings: `slab-07-name.svg`. Other files of the folder are the user's.

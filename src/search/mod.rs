@@ -32,6 +32,7 @@ use rebuild::{Policy, RoomKey, Stop, complete, improve, recreate};
 use space::Space;
 use state::{Cut, State};
 
+pub use bound::{Certificate, Demand, Impossible, Refuted, Why};
 pub use state::Score;
 
 /// Tasks in a round. Part of the question, not of the machine: never the number of threads.
@@ -42,6 +43,9 @@ const SETS: usize = 300;
 
 /// Steps of the enumeration of sets.
 const SET_STEPS: usize = 40_000;
+
+/// Work on the bound in a round, beside its tasks, in units of about 10 µs.
+const PROOF: u64 = 8_000;
 
 /// Once the cost is proven, the search ends after this many rounds without a better offcut.
 const PATIENCE: u64 = 6;
@@ -60,6 +64,8 @@ pub struct Settings {
 pub struct Answer {
     /// The best plan, without findings.
     pub plan: Plan,
+    /// Why no plan can cost less than its bound.
+    pub certificate: Certificate,
 }
 
 /// What the search tells while it runs.
@@ -195,7 +201,8 @@ struct Attempt {
 pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> Answer {
     let space = Space::new(question, tol::LENIENCE);
     let space = &space;
-    let bound = bound::bound(space, question);
+    let mut bound = bound::bound(space, question);
+    let mut prover: Option<bound::Prover<'_>> = None;
     let slabs: Vec<usize> =
         (0..question.rack.len()).filter(|&s| (0..space.classes.len()).any(|c| bound.may[c][s])).collect();
     let mut start = State::empty(space, &[]);
@@ -222,6 +229,7 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
             let sets = bound::cheap_sets(&prices, &slabs, &bound.demands, score.cost, SETS, SET_STEPS);
             attempts = sets
                 .into_iter()
+                .filter(|slabs| bound.takes_first(slabs))
                 .map(|slabs| {
                     let old = known.iter().find(|a| a.slabs == slabs);
                     let cost = slabs.iter().map(|&s| prices[s]).sum();
@@ -233,21 +241,40 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
         if proven && since_better >= PATIENCE {
             break;
         }
+        if let Some(prover) = &prover {
+            attempts.retain(|a| !prover.refutes(&a.slabs));
+        }
+        let complete = best.as_ref().filter(|b| b.0.missing.is_empty() && lost.is_empty() && !proven);
+        let below = complete.map(|b| b.1.cost);
+        if below.is_some() && prover.is_none() {
+            prover = Some(bound::Prover::new(space, &bound));
+        }
         let tasks = tasks(best.as_ref().map(|b| &b.0), proven, &attempts);
-        let results: Vec<State> = tasks
-            .par_iter()
-            .enumerate()
-            .map(|(k, task)| {
-                let mut rng = stream(settings.seed, round, k);
-                run(space, task, &start, best.as_ref().map(|b| &b.0), &attempts, &slabs, &mut rng, watch)
-            })
-            .collect();
+        let lay = || -> Vec<State> {
+            tasks
+                .par_iter()
+                .enumerate()
+                .map(|(k, task)| {
+                    let mut rng = stream(settings.seed, round, k);
+                    run(space, task, &start, best.as_ref().map(|b| &b.0), &attempts, &slabs, &mut rng, watch)
+                })
+                .collect()
+        };
+        let prove = || {
+            if let (Some(prover), Some(below)) = (&mut prover, below) {
+                prover.work(PROOF, below, &|| watch.stop());
+            }
+        };
+        let ((), results) = rayon::join(prove, lay);
         // A round that was cut short would not repeat: it counts only if there is nothing else.
         if watch.stop() {
             first_cut_short = best.is_none();
         }
         if watch.stop() && best.is_some() {
             break;
+        }
+        if let Some(prover) = &mut prover {
+            (bound.cost, bound.rule) = prover.settle();
         }
         let mut better = false;
         for (task, mut state) in tasks.iter().zip(results) {
@@ -281,7 +308,8 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
     }
     // A first round that was cut short does not repeat.
     let effort = (!first_cut_short).then_some(round);
-    Answer { plan: answer::plan(space, &bound, state, settings.seed, effort) }
+    let certificate = prover.map_or_else(|| bound.certificate(space), |p| p.certificate(space, &bound));
+    Answer { plan: answer::plan(space, &bound, state, settings.seed, effort), certificate }
 }
 
 /// A random stream for one task. Named generator, so that its values never change with a library's default.

@@ -1,0 +1,254 @@
+//! Whether rectangles can lie side by side at all: a search over who is left of or below whom, that only ever says "no" by proof.
+//!
+//! Each body is a few rectangles that move as one, its middle in a convex set of places. Two rectangles that do not overlap are
+//! parted along one of the axes, so one of four bars holds: `to >= from + least`. Bars narrow the ranges of the middles;
+//! an empty range refutes a node. This is the interval consistency of Clautiaux, Jouglet, Carlier and Moukrim, Computers &
+//! Operations Research 35 (2008) 944-959, with pairs chosen by the fewest bars left.
+
+use super::boxes::{Seat, halved};
+use crate::geom::{BBox, Point, pt};
+
+/// Ranges that are empty by less than this are not, mm.
+const HAIR: f64 = 1e-6;
+
+/// What a search came to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Outcome {
+    /// Proven.
+    Impossible,
+    /// Ranges remain with every pair parted: nothing is proven, and more work proves nothing.
+    Possible,
+    /// The work is spent: nothing is proven.
+    Spent,
+}
+
+/// Ranges of a middle: x from, x to, y from, y to.
+type Range = [f64; 4];
+
+/// `to >= from + least`, on an axis (0: x, 1: y).
+#[derive(Clone, Copy, Debug)]
+struct Bar {
+    from: usize,
+    to: usize,
+    axis: usize,
+    least: f64,
+}
+
+/// Two rectangles of two bodies that must be parted.
+#[derive(Clone, Copy, Debug)]
+struct Pair {
+    bars: [Bar; 4],
+}
+
+/// A body: its ways round (one must do), and what it is a copy of.
+#[derive(Clone, Copy, Debug)]
+pub struct Item<'a> {
+    /// Ways round.
+    pub seats: &'a [Seat],
+    /// Equal numbers are equal bodies.
+    pub kind: usize,
+}
+
+/// Can these lie side by side, `gap` apart? Takes what it uses from `work`.
+pub fn together(items: &[Item<'_>], gap: f64, work: &mut u64) -> Outcome {
+    let mut chosen: Vec<&Seat> = Vec::with_capacity(items.len());
+    ways(items, gap, &mut chosen, work)
+}
+
+fn ways<'a>(items: &[Item<'a>], gap: f64, chosen: &mut Vec<&'a Seat>, work: &mut u64) -> Outcome {
+    let Some(item) = items.get(chosen.len()) else {
+        let mut search = Search { seats: chosen, bars: Vec::new(), work };
+        return search.run(items, gap);
+    };
+    let mut outcome = Outcome::Impossible;
+    for seat in item.seats {
+        chosen.push(seat);
+        let found = ways(items, gap, chosen, work);
+        chosen.pop();
+        match found {
+            Outcome::Impossible => {}
+            Outcome::Possible => return Outcome::Possible,
+            Outcome::Spent => outcome = Outcome::Spent,
+        }
+        if *work == 0 {
+            return Outcome::Spent;
+        }
+    }
+    outcome
+}
+
+struct Search<'a, 'w> {
+    seats: &'w [&'a Seat],
+    bars: Vec<Bar>,
+    work: &'w mut u64,
+}
+
+impl Search<'_, '_> {
+    fn run(&mut self, items: &[Item<'_>], gap: f64) -> Outcome {
+        let ranges: Vec<Range> =
+            self.seats.iter().map(|s| [s.reach.min.x, s.reach.max.x, s.reach.min.y, s.reach.max.y]).collect();
+        let mut pairs = Vec::new();
+        for (j, b) in self.seats.iter().enumerate() {
+            for (i, a) in self.seats[..j].iter().enumerate() {
+                for ra in &a.cover {
+                    for rb in &b.cover {
+                        pairs.push(pair(i, ra, j, rb, gap));
+                    }
+                }
+            }
+        }
+        // Equal bodies in order from left to right.
+        for j in 1..items.len() {
+            if items[j].seats.len() == 1
+                && let Some(i) = (0..j).rev().find(|&i| items[i].kind == items[j].kind)
+            {
+                self.bars.push(Bar { from: i, to: j, axis: 0, least: 0.0 });
+            }
+        }
+        self.dig(ranges, pairs)
+    }
+
+    fn dig(&mut self, mut at: Vec<Range>, mut pairs: Vec<Pair>) -> Outcome {
+        let mark = self.bars.len();
+        let outcome = self.dig_on(&mut at, &mut pairs);
+        self.bars.truncate(mark);
+        outcome
+    }
+
+    fn dig_on(&mut self, at: &mut Vec<Range>, pairs: &mut Vec<Pair>) -> Outcome {
+        let next = loop {
+            let cost = 1 + (self.bars.len() + pairs.len()) as u64 / 16;
+            if *self.work < cost {
+                *self.work = 0;
+                return Outcome::Spent;
+            }
+            *self.work -= cost;
+            if !self.narrow(at) {
+                return Outcome::Impossible;
+            }
+            let mut forced = false;
+            let mut next: Option<(usize, f64, usize)> = None;
+            let mut k = 0;
+            while k < pairs.len() {
+                let mut open = 0;
+                let mut last = 0;
+                let mut play = 0.0;
+                let mut parted = false;
+                for (d, bar) in pairs[k].bars.iter().enumerate() {
+                    let room = room(at, bar);
+                    if room >= -HAIR {
+                        open += 1;
+                        last = d;
+                        play += room;
+                    }
+                    let (from, to) = (at[bar.from], at[bar.to]);
+                    parted |= from[2 * bar.axis + 1] + bar.least <= to[2 * bar.axis];
+                }
+                match open {
+                    _ if parted => {
+                        pairs.swap_remove(k);
+                    }
+                    0 => return Outcome::Impossible,
+                    1 => {
+                        self.bars.push(pairs[k].bars[last]);
+                        pairs.swap_remove(k);
+                        forced = true;
+                    }
+                    _ => {
+                        if next.is_none_or(|(o, p, _)| open < o || (open == o && play < p)) {
+                            next = Some((open, play, k));
+                        }
+                        k += 1;
+                    }
+                }
+            }
+            if !forced {
+                break next;
+            }
+        };
+        let Some((_, _, k)) = next else { return Outcome::Possible };
+        let pair = pairs.swap_remove(k);
+        let mut bars: Vec<(f64, Bar)> = pair.bars.iter().map(|b| (room(at, b), *b)).filter(|b| b.0 >= -HAIR).collect();
+        bars.sort_by(|a, b| b.0.total_cmp(&a.0));
+        for (_, bar) in bars {
+            let mark = self.bars.len();
+            self.bars.push(bar);
+            let outcome = self.dig(at.clone(), pairs.clone());
+            self.bars.truncate(mark);
+            if outcome != Outcome::Impossible {
+                return outcome;
+            }
+            // From here on this bar does not hold.
+            self.bars.push(Bar { from: bar.to, to: bar.from, axis: bar.axis, least: -bar.least });
+        }
+        Outcome::Impossible
+    }
+
+    /// Narrows the ranges by bars and places until little changes; false if one is empty.
+    fn narrow(&self, at: &mut [Range]) -> bool {
+        for _ in 0..30 {
+            let mut moved = 0.0f64;
+            for bar in &self.bars {
+                let (low, high) = (2 * bar.axis, 2 * bar.axis + 1);
+                let least = at[bar.from][low] + bar.least;
+                if least > at[bar.to][low] {
+                    moved = moved.max(least - at[bar.to][low]);
+                    at[bar.to][low] = least;
+                }
+                let most = at[bar.to][high] - bar.least;
+                if most < at[bar.from][high] {
+                    moved = moved.max(at[bar.from][high] - most);
+                    at[bar.from][high] = most;
+                }
+            }
+            for (range, seat) in at.iter_mut().zip(self.seats) {
+                if range[0] > range[1] + HAIR || range[2] > range[3] + HAIR {
+                    return false;
+                }
+                if !seat.boxed {
+                    let Some(b) = clipped(&seat.places, range) else { return false };
+                    let new = [
+                        range[0].max(b.min.x - HAIR),
+                        range[1].min(b.max.x + HAIR),
+                        range[2].max(b.min.y - HAIR),
+                        range[3].min(b.max.y + HAIR),
+                    ];
+                    for (old, new) in range.iter_mut().zip(new) {
+                        moved = moved.max((*old - new).abs());
+                        *old = new;
+                    }
+                }
+            }
+            if moved < 0.05 {
+                break;
+            }
+        }
+        true
+    }
+}
+
+/// By how much the bar could be longer and still hold somewhere in the ranges.
+fn room(at: &[Range], bar: &Bar) -> f64 {
+    at[bar.to][2 * bar.axis + 1] - at[bar.from][2 * bar.axis] - bar.least
+}
+
+/// The four ways to part rectangle `a` of body `i` from `b` of body `j`.
+fn pair(i: usize, a: &BBox, j: usize, b: &BBox, gap: f64) -> Pair {
+    Pair {
+        bars: [
+            Bar { from: i, to: j, axis: 0, least: a.max.x - b.min.x + gap },
+            Bar { from: j, to: i, axis: 0, least: b.max.x - a.min.x + gap },
+            Bar { from: i, to: j, axis: 1, least: a.max.y - b.min.y + gap },
+            Bar { from: j, to: i, axis: 1, least: b.max.y - a.min.y + gap },
+        ],
+    }
+}
+
+/// Box of the part of the places that lies in the ranges, grown by a hair; `None` if there is none.
+fn clipped(places: &[Point], range: &Range) -> Option<BBox> {
+    let mut left = halved(places, pt(-1.0, 0.0), -(range[0] - HAIR));
+    for (n, limit) in [(pt(1.0, 0.0), range[1]), (pt(0.0, -1.0), -range[2]), (pt(0.0, 1.0), range[3])] {
+        left = halved(&left, n, limit + HAIR);
+    }
+    (!left.is_empty()).then(|| BBox::of(&left))
+}
