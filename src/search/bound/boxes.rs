@@ -34,8 +34,7 @@ pub struct Form {
     pub ways: Vec<Way>,
     /// Degrees that a turn may be off by.
     pub tolerance: f64,
-    /// Choices of disjoint rectangles that lie in the piece together, as sizes grown by the gap (so that those of different
-    /// pieces, and of one, do not overlap).
+    /// Choices of rectangles that lie in the piece together, at least the gap apart from one another: lengths and depths, mm.
     pub sizes: Vec<Vec<[f64; 2]>>,
 }
 
@@ -73,7 +72,7 @@ pub fn form(space: &Space<'_>, class: usize, gap: f64) -> Option<Form> {
     }
     let cover = &ways.first()?.cover;
     let sizes = (0..cover.len())
-        .map(|first| disjoint(cover, first, gap).iter().map(|r| [r.width() + gap, r.height() + gap]).collect())
+        .map(|first| disjoint(cover, first, gap).iter().map(|r| [r.width(), r.height()]).collect())
         .collect();
     Some(Form { ways, tolerance, sizes })
 }

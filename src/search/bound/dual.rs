@@ -70,9 +70,12 @@ impl Dual {
 
 /// The largest sum, over pairs of functions, of what rectangles count (lengths and depths as shares of the slab's): more than
 /// 1 and they cannot lie side by side on it. Each piece may choose between several sets of disjoint rectangles.
-pub fn largest_sum(pieces: &[&[Vec<[f64; 2]>]], size: [f64; 2]) -> f64 {
+///
+/// `growth` is added to all sizes, also to those of the slab.
+pub fn largest_sum(pieces: &[&[Vec<[f64; 2]>]], size: [f64; 2], growth: [f64; 2]) -> f64 {
     let shares = |side: usize| -> Vec<f64> {
-        pieces.iter().flat_map(|p| p.iter().flatten()).map(|s| (s[side] / size[side]).min(1.0)).collect()
+        let whole = size[side] + growth[side];
+        pieces.iter().flat_map(|p| p.iter().flatten()).map(|s| ((s[side] + growth[side]) / whole).min(1.0)).collect()
     };
     let functions = [Dual::suited(&shares(0)), Dual::suited(&shares(1))];
     // Values of every rectangle, function by function.

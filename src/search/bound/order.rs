@@ -1,7 +1,8 @@
 //! Whether rectangles can lie side by side at all: a search over who is left of or below whom, that only ever says "no" by proof.
 //!
 //! Each body is a few rectangles that move as one, its middle in a convex set of places. Two rectangles that do not overlap are
-//! parted along one of the axes, so one of four bars holds: `to >= from + least`. Bars narrow the ranges of the middles;
+//! parted along one of the axes, so one of four bars holds: `to >= from + least`. At a slant they may be nearer than the gap
+//! along both axes, but not nearer than a part of it along each; the whole gap counts where they face one another. Bars narrow the ranges of the middles;
 //! an empty range refutes a node. This is the interval consistency of Clautiaux, Jouglet, Carlier and Moukrim, Computers &
 //! Operations Research 35 (2008) 944-959, with pairs chosen by the fewest bars left.
 
@@ -32,6 +33,29 @@ struct Bar {
     to: usize,
     axis: usize,
     least: f64,
+    /// How much more it is where the two face one another.
+    facing: f64,
+    /// They do not overlap along the other axis where `to - from` is outside this range.
+    across: [f64; 2],
+}
+
+impl Bar {
+    /// A bar of fixed length.
+    const fn plain(from: usize, to: usize, axis: usize, least: f64) -> Self {
+        Self { from, to, axis, least, facing: 0.0, across: [0.0, 0.0] }
+    }
+
+    /// Its length, given the ranges.
+    fn length(&self, at: &[Range]) -> f64 {
+        if self.facing == 0.0 {
+            return self.least;
+        }
+        let low = 2 * (1 - self.axis);
+        let (from, to) = (at[self.from], at[self.to]);
+        // For certain they overlap: at no place in the ranges does the difference leave the range.
+        let faces = to[low + 1] - from[low] < self.across[1] && to[low] - from[low + 1] > self.across[0];
+        if faces { self.least + self.facing } else { self.least }
+    }
 }
 
 /// Two rectangles of two bodies that must be parted.
@@ -102,7 +126,7 @@ impl Search<'_, '_> {
             if items[j].seats.len() == 1
                 && let Some(i) = (0..j).rev().find(|&i| items[i].kind == items[j].kind)
             {
-                self.bars.push(Bar { from: i, to: j, axis: 0, least: 0.0 });
+                self.bars.push(Bar::plain(i, j, 0, 0.0));
             }
         }
         self.dig(ranges, pairs)
@@ -142,7 +166,7 @@ impl Search<'_, '_> {
                         play += room;
                     }
                     let (from, to) = (at[bar.from], at[bar.to]);
-                    parted |= from[2 * bar.axis + 1] + bar.least <= to[2 * bar.axis];
+                    parted |= from[2 * bar.axis + 1] + bar.length(at) <= to[2 * bar.axis];
                 }
                 match open {
                     _ if parted => {
@@ -179,7 +203,7 @@ impl Search<'_, '_> {
                 return outcome;
             }
             // From here on this bar does not hold.
-            self.bars.push(Bar { from: bar.to, to: bar.from, axis: bar.axis, least: -bar.least });
+            self.bars.push(Bar::plain(bar.to, bar.from, bar.axis, -bar.least));
         }
         Outcome::Impossible
     }
@@ -190,12 +214,13 @@ impl Search<'_, '_> {
             let mut moved = 0.0f64;
             for bar in &self.bars {
                 let (low, high) = (2 * bar.axis, 2 * bar.axis + 1);
-                let least = at[bar.from][low] + bar.least;
+                let length = bar.length(at);
+                let least = at[bar.from][low] + length;
                 if least > at[bar.to][low] {
                     moved = moved.max(least - at[bar.to][low]);
                     at[bar.to][low] = least;
                 }
-                let most = at[bar.to][high] - bar.least;
+                let most = at[bar.to][high] - length;
                 if most < at[bar.from][high] {
                     moved = moved.max(at[bar.from][high] - most);
                     at[bar.from][high] = most;
@@ -229,19 +254,27 @@ impl Search<'_, '_> {
 
 /// By how much the bar could be longer and still hold somewhere in the ranges.
 fn room(at: &[Range], bar: &Bar) -> f64 {
-    at[bar.to][2 * bar.axis + 1] - at[bar.from][2 * bar.axis] - bar.least
+    at[bar.to][2 * bar.axis + 1] - at[bar.from][2 * bar.axis] - bar.length(at)
 }
 
 /// The four ways to part rectangle `a` of body `i` from `b` of body `j`.
 fn pair(i: usize, a: &BBox, j: usize, b: &BBox, gap: f64) -> Pair {
-    Pair {
-        bars: [
-            Bar { from: i, to: j, axis: 0, least: a.max.x - b.min.x + gap },
-            Bar { from: j, to: i, axis: 0, least: b.max.x - a.min.x + gap },
-            Bar { from: i, to: j, axis: 1, least: a.max.y - b.min.y + gap },
-            Bar { from: j, to: i, axis: 1, least: b.max.y - a.min.y + gap },
-        ],
-    }
+    let near = gap * std::f64::consts::FRAC_1_SQRT_2;
+    let low = [[a.min.x, a.min.y], [b.min.x, b.min.y]];
+    let high = [[a.max.x, a.max.y], [b.max.x, b.max.y]];
+    let bar = |first: usize, axis: usize| {
+        let (second, other) = (1 - first, 1 - axis);
+        let ends = [i, j];
+        Bar {
+            from: ends[first],
+            to: ends[second],
+            axis,
+            least: high[first][axis] - low[second][axis] + near,
+            facing: gap - near,
+            across: [low[first][other] - high[second][other], high[first][other] - low[second][other]],
+        }
+    };
+    Pair { bars: [bar(0, 0), bar(1, 0), bar(0, 1), bar(1, 1)] }
 }
 
 /// Box of the part of the places that lies in the ranges, grown by a hair; `None` if there is none.

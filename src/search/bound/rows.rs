@@ -37,7 +37,16 @@ impl Demand {
 
 /// The gap between two pieces as proofs count it, mm.
 pub fn proof_gap(limits: &Limits) -> f64 {
-    limits.gap - GAP_SLACK
+    (limits.gap - GAP_SLACK).max(0.0)
+}
+
+/// By how much the sides of rectangles (and of the slab that they lie on) may be made longer so that they still do not overlap.
+///
+/// Two rectangles at least `gap` apart may lie at a slant to one another, nearer than the gap along both axes. So each may
+/// grow by `(a, b)` on every side only where `a² + b² <= (gap / 2)²`: by the whole gap along one axis, or by a part along both.
+pub fn growths(gap: f64) -> [[f64; 2]; 3] {
+    let part = gap * std::f64::consts::FRAC_1_SQRT_2;
+    [[0.0, gap], [gap, 0.0], [part, part]]
 }
 
 /// Where stone may be on a slab, with clearances smaller by `slack`, in the frame of its grain.
@@ -48,8 +57,8 @@ pub fn room_in_line(slab: &Slab, limits: &Limits, slack: f64, grain: f64) -> Reg
     Pose::new(-grain, pt(0.0, 0.0)).region(&room)
 }
 
-/// What a slab has for pieces with their gaps: sizes in the frame of its grain grown by the gap (none without a grain), and
-/// area of its room grown by half the gap.
+/// What a slab has for pieces: sizes of its room in the frame of its grain (none without a grain), and area of its room grown
+/// by half the gap.
 #[derive(Clone, Copy, Debug)]
 pub struct Supply {
     /// Width along the grain and height across it, mm.
@@ -65,8 +74,7 @@ pub fn supply(proof: &Space<'_>, slab: usize) -> Supply {
     let area = sum::grown(room, limits.gap / 2.0, 0.05).area();
     let size = proof.question.rack[slab].grain.map(|grain| {
         let b = Pose::new(-grain, pt(0.0, 0.0)).region(room).bbox();
-        let gap = proof_gap(limits);
-        [b.width() + gap + 0.02, b.height() + gap + 0.02]
+        [b.width() + 0.02, b.height() + 0.02]
     });
     Supply { size, area }
 }
@@ -206,24 +214,25 @@ pub fn length_demands(
 ) -> Vec<Demand> {
     let copies = |c: usize| space.classes[c].members.len() as f64;
     let placed: Vec<usize> = (0..may.len()).filter(|&c| may[c].iter().any(|&b| b)).collect();
-    let units = |side: usize| -> Vec<f64> {
+    let units = |side: usize, growth: [f64; 2]| -> Vec<f64> {
         let mut all: Vec<f64> = placed
             .iter()
             .filter_map(|&c| forms[c].as_ref())
             .flat_map(|f| f.sizes.iter().flatten())
-            .flat_map(|s| [s[side], s[side] / 2.0, s[side] / 3.0])
+            .map(|s| s[side] + growth[side])
+            .flat_map(|d| [d, d / 2.0, d / 3.0])
             .filter(|&d| d >= LEAST_DEPTH)
             .collect();
         all.sort_by(|a, b| b.total_cmp(a));
         all.dedup_by(|a, b| (*a - *b).abs() < 1e-6);
         all
     };
-    let (across, along) = (units(1), units(0));
-    let mut measures: Vec<[Measure; 2]> = Vec::new();
-    measures.extend(across.iter().take(40).map(|&d| [Measure::Plain, Measure::Times(d)]));
-    measures.extend(along.iter().take(40).map(|&d| [Measure::Times(d), Measure::Plain]));
-    for &d in across.iter().take(8) {
-        measures.extend(along.iter().take(8).map(|&e| [Measure::Times(e), Measure::Times(d)]));
+    let [tall, long, both] = growths(proof_gap(space.limits()));
+    let mut measures: Vec<([f64; 2], [Measure; 2])> = Vec::new();
+    measures.extend(units(1, tall).iter().take(40).map(|&d| (tall, [Measure::Plain, Measure::Times(d)])));
+    measures.extend(units(0, long).iter().take(40).map(|&d| (long, [Measure::Times(d), Measure::Plain])));
+    for &d in units(1, both).iter().take(8) {
+        measures.extend(units(0, both).iter().take(8).map(|&e| (both, [Measure::Times(e), Measure::Times(d)])));
     }
     let rate = |d: &Demand| -> f64 {
         // Least share of the slabs that the row asks for: what is needed over what all of them supply.
@@ -231,9 +240,10 @@ pub fn length_demands(
     };
     let mut rows: Vec<(f64, Demand)> = measures
         .iter()
-        .filter_map(|&[x, y]| {
+        .filter_map(|&(growth, [x, y])| {
+            let count = |size: &[f64; 2]| x.of(size[0] + growth[0]) * y.of(size[1] + growth[1]);
             let weight = |c: usize| -> f64 {
-                let value = |s: &Vec<[f64; 2]>| s.iter().map(|&[w, h]| x.of(w) * y.of(h)).sum::<f64>();
+                let value = |s: &Vec<[f64; 2]>| s.iter().map(count).sum::<f64>();
                 forms[c].as_ref().map_or(0.0, |f| f.sizes.iter().map(value).fold(0.0, f64::max))
             };
             let weights: Vec<f64> = (0..may.len()).map(|c| weight(c) * copies(c)).collect();
@@ -250,7 +260,7 @@ pub fn length_demands(
                     let most: f64 = there.clone().map(|&c| weights[c]).sum();
                     let loose = there.clone().any(|&c| weights[c] > 0.0 && !boxes::in_line(space, c, s));
                     match supply.size {
-                        Some([w, h]) if !loose => (x.of(w) * y.of(h)).min(most),
+                        Some(size) if !loose => count(&size).min(most),
                         _ => most,
                     }
                 })

@@ -145,7 +145,7 @@ impl<'a> Shelf<'a> {
         let Some(size) = self.supplies[slab].size else { return Err(Outcome::Possible) };
         let sizes: Vec<&[Vec<[f64; 2]>]> =
             bodies.iter().filter_map(|&c| self.forms[c].as_ref()).map(|f| f.sizes.as_slice()).collect();
-        let sum = dual::largest_sum(&sizes, size);
+        let sum = rows::growths(self.gap).iter().map(|&g| dual::largest_sum(&sizes, size, g)).fold(0.0, f64::max);
         if sum > 1.0 + 1e-9 {
             return Ok(Why::Lengths { needed: sum });
         }
