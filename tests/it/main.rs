@@ -8,6 +8,7 @@
     reason = "tests may"
 )]
 
+mod bounds;
 mod cli;
 mod drawing;
 mod fuzz;

@@ -103,3 +103,51 @@ pub fn largest_sum(pieces: &[&[Vec<[f64; 2]>]], size: [f64; 2], growth: [f64; 2]
     }
     best
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
+    /// Sizes that add up to at most 1 have values that do.
+    #[test]
+    fn dual_feasible() {
+        let mut rng = ChaCha8Rng::seed_from_u64(3);
+        let mut full = 0;
+        for _ in 0..20_000 {
+            // Multiples of a unit, so that sums are often exactly 1 and sizes often on a step.
+            let units = rng.random_range(4..=60);
+            let mut left = units;
+            let mut sizes: Vec<f64> = Vec::new();
+            while left > 0 && sizes.len() < 8 {
+                let take = rng.random_range(1..=left);
+                sizes.push(f64::from(take) / f64::from(units));
+                left -= take;
+                if rng.random_range(0..10) == 0 {
+                    break;
+                }
+            }
+            let mut functions = Dual::suited(&sizes);
+            let k = f64::from(rng.random_range(1..=30)) / 60.0;
+            functions.extend([Dual::Halved(k), Dual::Large(k), Dual::Rounded(rng.random_range(1..=9))]);
+            for f in functions {
+                let sum: f64 = sizes.iter().map(|&x| f.of(x)).sum();
+                assert!(sum <= 1.0 + 1e-9, "{f:?} {sizes:?}: {sum}");
+                full += usize::from(sum > 1.0 - 1e-9);
+                let values: Vec<f64> = (0..=600).map(|i| f.of(f64::from(i) / 600.0)).collect();
+                assert!(values.windows(2).all(|w| w[1] >= w[0] - 1e-9), "{f:?} falls");
+            }
+        }
+        assert!(full > 10_000, "{full}");
+    }
+
+    /// Two of three fifths on each side: area says 0.72, functions say 2.
+    #[test]
+    fn tells_more_than_area() {
+        let piece: &[Vec<[f64; 2]>] = &[vec![[0.6, 0.6]]];
+        assert!(largest_sum(&[piece, piece], [1.0, 1.0], [0.0, 0.0]) >= 2.0 - 1e-9);
+        let half: &[Vec<[f64; 2]>] = &[vec![[0.5, 0.5]]];
+        assert!(largest_sum(&[half, half, half, half], [1.0, 1.0], [0.0, 0.0]) <= 1.0 + 1e-9);
+    }
+}
