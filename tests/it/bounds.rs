@@ -75,7 +75,7 @@ struct Tiny {
 impl Tiny {
     fn draw(seed: u64) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
-        let tiles = (0..rng.random_range(2..=5))
+        let tiles = (0..rng.random_range(3..=6))
             .map(|_| {
                 let size = [rng.random_range(1..=4), rng.random_range(1..=3)];
                 let ell = size[0] > 1 && size[1] > 1 && rng.random_range(0..3) == 0;
@@ -85,8 +85,9 @@ impl Tiny {
             .collect();
         let sheets = (0..rng.random_range(2..=4))
             .map(|_| {
-                let size = [rng.random_range(2..=6), rng.random_range(2..=4)];
-                (size, f64::from(rng.random_range(20..90)))
+                // Priced by area, so that the cheapest sets are those that are all but full.
+                let size = [rng.random_range(3..=6), rng.random_range(2..=5)];
+                (size, (10 * size[0] * size[1] + rng.random_range(0..25)) as f64)
             })
             .collect();
         Self { tiles, sheets }
@@ -127,6 +128,14 @@ impl Tiny {
     }
 
     fn holds(&self, tiles: &[usize], sheets: &[usize]) -> bool {
+        let cells = |t: &usize| {
+            let Tile { size, notch } = self.tiles[*t];
+            size[0] * size[1] - notch[0] * notch[1]
+        };
+        let room: usize = sheets.iter().map(|&s| self.sheets[s].0[0] * self.sheets[s].0[1]).sum();
+        if tiles.iter().map(cells).sum::<usize>() > room {
+            return false;
+        }
         let mut tiles = tiles.to_vec();
         tiles.sort_by_key(|&t| std::cmp::Reverse(self.tiles[t].size[0] * self.tiles[t].size[1]));
         self.packs(&tiles, sheets, &mut vec![0; sheets.len()])
@@ -161,7 +170,8 @@ fn recheck(certificate: &Certificate, prices: &[f64]) {
     for set in subsets(prices.len()) {
         let cost: f64 = set.iter().map(|&s| prices[s]).sum();
         let again = set.iter().any(|&s| certificate.twin[s].is_some_and(|t| !set.contains(&t)));
-        if cost > certificate.cost - 0.005 || again {
+        let idle = set.iter().any(|&s| certificate.may.iter().all(|m| !m[s]));
+        if cost > certificate.cost - 0.005 || again || idle {
             continue;
         }
         let unmet = certificate.demands.iter().any(|d| !d.met_by(&set));

@@ -53,7 +53,8 @@ pub struct Refuted {
     pub cost: f64,
 }
 
-/// All of a proof. Every set of slabs cheaper than `cost` breaks a demand or is among `sets`, counting equal slabs once.
+/// All of a proof. Every set of slabs cheaper than `cost` breaks a demand or is among `sets`; of equal slabs only the first ones
+/// are taken, and slabs on which nothing may lie are left out.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Certificate {
     /// No plan that places everything costs less.

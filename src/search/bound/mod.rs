@@ -92,8 +92,8 @@ pub fn bound(space: &Space<'_>, question: &Question) -> Bound {
     let forms: Vec<Option<boxes::Form>> = (0..n).map(|c| boxes::form(space, c, gap)).collect();
     let mut demands = rows::area_demands(space, &may, &capacity, &need);
     demands.extend(rows::clique_demand(&proof, &may, &need, exact));
-    demands.extend(rows::length_demands(space, &may, &supplies, &forms));
     let prices: Vec<f64> = question.rack.iter().map(|s| s.price).collect();
+    demands.extend(rows::length_demands(space, &may, &supplies, &forms, &prices));
     let twin = twins(question);
     let (cost, rule) = cover::cheapest(&mut cover::Cover::new(&prices, &demands, &twin), WORK);
     Bound { cost, rule, may, demands, twin }

@@ -211,6 +211,7 @@ pub fn length_demands(
     may: &[Vec<bool>],
     supplies: &[Supply],
     forms: &[Option<Form>],
+    prices: &[f64],
 ) -> Vec<Demand> {
     let copies = |c: usize| space.classes[c].members.len() as f64;
     let placed: Vec<usize> = (0..may.len()).filter(|&c| may[c].iter().any(|&b| b)).collect();
@@ -234,9 +235,20 @@ pub fn length_demands(
     for &d in units(1, both).iter().take(8) {
         measures.extend(units(0, both).iter().take(8).map(|&e| (both, [Measure::Times(e), Measure::Times(d)])));
     }
-    let rate = |d: &Demand| -> f64 {
-        // Least share of the slabs that the row asks for: what is needed over what all of them supply.
-        d.least / d.supply.iter().sum::<f64>().max(1e-9)
+    // What the row costs by itself, fraction by fraction.
+    let price_of = |d: &Demand| -> f64 {
+        let mut by: Vec<usize> = (0..prices.len()).filter(|&s| d.supply[s] > 0.0).collect();
+        by.sort_by(|&a, &b| (prices[a] * d.supply[b]).total_cmp(&(prices[b] * d.supply[a])).then(a.cmp(&b)));
+        let (mut left, mut cost) = (d.least, 0.0);
+        for s in by {
+            let part = (left / d.supply[s]).min(1.0);
+            cost += prices[s] * part;
+            left -= d.supply[s] * part;
+            if left <= 0.0 {
+                return cost;
+            }
+        }
+        f64::INFINITY
     };
     let mut rows: Vec<(f64, Demand)> = measures
         .iter()
@@ -257,7 +269,7 @@ pub fn length_demands(
                 .map(|(s, supply)| {
                     // No more than all that may lie there; a class out of line there counts nothing for certain.
                     let there = placed.iter().filter(|&&c| may[c][s]);
-                    let most: f64 = there.clone().map(|&c| weights[c]).sum();
+                    let most = there.clone().fold(0.0, |sum, &c| sum + weights[c]);
                     let loose = there.clone().any(|&c| weights[c] > 0.0 && !boxes::in_line(space, c, s));
                     match supply.size {
                         Some(size) if !loose => count(&size).min(most),
@@ -266,10 +278,12 @@ pub fn length_demands(
                 })
                 .collect();
             let row = Demand { supply, least, rule: "lengths side by side" };
-            Some((rate(&row), row))
+            Some((price_of(&row), row))
         })
         .collect();
     rows.sort_by(|a, b| b.0.total_cmp(&a.0));
+    // Units that count the same ask the same.
+    rows.dedup_by(|a, b| (a.0 - b.0).abs() < 1e-9);
     rows.truncate(LENGTH_ROWS);
     rows.into_iter().map(|r| r.1).collect()
 }
