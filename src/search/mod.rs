@@ -41,6 +41,9 @@ const TASKS: usize = 8;
 /// Sets of slabs that are in play at a time.
 const SETS: usize = 300;
 
+/// Where fewer are left, because others were refuted, they are listed anew.
+const FEW: usize = 40;
+
 /// Steps of the enumeration of sets.
 const SET_STEPS: usize = 40_000;
 
@@ -215,21 +218,24 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
     let mut best: Option<(State, Score)> = None;
     let mut attempts: Vec<Attempt> = Vec::new();
     let mut attempts_below = f64::NAN;
+    // Sets refuted since they were listed.
+    let mut refuted = 0;
     let mut since_better = 0;
     let mut round = 0;
     let mut first_cut_short = false;
     while settings.rounds.is_none_or(|r| round < r.max(1)) {
         if let Some((state, score)) = &best
             && state.missing.is_empty()
-            && score.cost.to_bits() != attempts_below.to_bits()
+            && (score.cost.to_bits() != attempts_below.to_bits() || (attempts.len() < FEW && refuted > 0))
         {
             // A cheaper plan: only sets cheaper still are of interest.
             attempts_below = score.cost;
             let known = std::mem::take(&mut attempts);
-            let sets = bound::cheap_sets(&prices, &slabs, &bound.demands, score.cost, SETS, SET_STEPS);
+            refuted = 0;
+            let wanted = |set: &[usize]| bound.takes_first(set) && !prover.as_ref().is_some_and(|p| p.refutes(set));
+            let sets = bound::cheap_sets(&prices, &slabs, &bound.demands, score.cost, (SETS, SET_STEPS), wanted);
             attempts = sets
                 .into_iter()
-                .filter(|slabs| bound.takes_first(slabs))
                 .map(|slabs| {
                     let old = known.iter().find(|a| a.slabs == slabs);
                     let cost = slabs.iter().map(|&s| prices[s]).sum();
@@ -242,7 +248,9 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
             break;
         }
         if let Some(prover) = &prover {
+            let before = attempts.len();
             attempts.retain(|a| !prover.refutes(&a.slabs));
+            refuted += before - attempts.len();
         }
         let complete = best.as_ref().filter(|b| b.0.missing.is_empty() && lost.is_empty() && !proven);
         let below = complete.map(|b| b.1.cost);

@@ -5,7 +5,7 @@
 
 use super::PROOF_SLACK;
 use crate::geom::{BBox, Point, Pose, Region, pt, rectangle, sum};
-use crate::model::{GrainWish, Slab};
+use crate::model::GrainWish;
 use crate::rules::{Turns, turns};
 use crate::search::space::Space;
 
@@ -30,51 +30,68 @@ pub struct Way {
 /// A class as rectangles.
 #[derive(Clone, Debug)]
 pub struct Form {
-    /// The ways round.
-    pub ways: Vec<Way>,
-    /// Degrees that a turn may be off by.
-    pub tolerance: f64,
-    /// Choices of rectangles that lie in the piece together, at least the gap apart from one another: lengths and depths, mm.
+    /// A turn in the frame of the grain, degrees, and the middle of the outline's box there.
+    base: (f64, Point),
+    /// Rectangles inside the piece at that turn, relative to that middle.
+    cover: Vec<BBox>,
+    /// True if half a turn about the middle changes nothing.
+    symmetric: bool,
+    /// The ways round where the grain fixes the turn.
+    ways: Vec<Way>,
+    /// Choices of rectangles that lie in the piece together at every turn that the grain allows, at least the gap apart from
+    /// one another: lengths and depths, mm. None for a piece that may be turned freely.
     pub sizes: Vec<Vec<[f64; 2]>>,
 }
+
+/// Turns within this of one another (degrees) are looked at together at first, where a piece may be turned freely.
+const PART: f64 = 15.0;
+
+/// Half ranges of turns below this are not divided further, degrees.
+const FINEST: f64 = 0.4;
 
 /// True if the class has a form on that slab: both know where their grain runs.
 pub fn in_line(space: &Space<'_>, class: usize, slab: usize) -> bool {
     matches!(turns(space.piece_of(class), &space.question.rack[slab]), Turns::Near { .. })
 }
 
-/// The form of a class; `None` if it may be turned freely, or holds no rectangle. `gap` is the least distance of two pieces, mm.
+/// The form of a class; `None` if it holds no rectangle. `gap` is the least distance of two pieces, mm.
 pub fn form(space: &Space<'_>, class: usize, gap: f64) -> Option<Form> {
     let piece = space.piece_of(class);
-    let GrainWish::Towards(wish) = piece.grain else { return None };
-    let tolerance = piece.grain_tolerance;
-    if tolerance > 20.0 {
-        return None;
-    }
+    let wish = if let GrainWish::Towards(wish) = piece.grain { Some(wish) } else { None };
     let stone = if space.limits().use_drops { piece.stone() } else { piece.outline.ring.to_region() };
-    let mut ways: Vec<Way> = Vec::new();
-    for k in 0..if piece.one_way { 1 } else { 2 } {
-        let turn = 180.0f64.mul_add(f64::from(k), -wish).rem_euclid(360.0);
+    let at = |k: u32| -> (f64, Point, Region) {
+        let turn = 180.0f64.mul_add(f64::from(k), -wish.unwrap_or(0.0)).rem_euclid(360.0);
         let turned = Pose::new(turn, pt(0.0, 0.0)).region(&stone);
         let centre = turned.bbox().centre();
-        let about = Pose::new(0.0, pt(-centre.x, -centre.y)).region(&turned);
-        let mut cover = rectangles(&about);
-        if tolerance > 0.0 {
-            cover = cover.iter().flat_map(|r| steady(r, tolerance)).collect();
-        }
-        if cover.is_empty() {
-            return None;
-        }
+        (turn, centre, Pose::new(0.0, pt(-centre.x, -centre.y)).region(&turned))
+    };
+    let (turn, centre, about) = at(0);
+    let base = (turn, centre);
+    let cover = rectangles(&about);
+    if cover.is_empty() {
+        return None;
+    }
+    let mut ways = vec![Way { turns: vec![base], cover: cover.clone() }];
+    if !piece.one_way {
+        let (turn, centre, about) = at(1);
+        let cover = rectangles(&about);
         match ways.iter_mut().find(|w| same(&w.cover, &cover)) {
             Some(way) => way.turns.push((turn, centre)),
             None => ways.push(Way { turns: vec![(turn, centre)], cover }),
         }
     }
-    let cover = &ways.first()?.cover;
-    let sizes = (0..cover.len())
-        .map(|first| disjoint(cover, first, gap).iter().map(|r| [r.width(), r.height()]).collect())
+    let own: Vec<Point> = about.rings().flat_map(|r| r.points().to_vec()).collect();
+    let symmetric = own.len() <= 200 && own.iter().all(|p| own.iter().any(|q| (*p + *q).norm() < 1e-6));
+    let turned = |r: &BBox| match piece.grain_tolerance {
+        0.0 => vec![*r],
+        tolerance => blocks(r, 0.0, tolerance),
+    };
+    let held: Vec<BBox> =
+        if piece.grain_tolerance <= 20.0 { cover.iter().flat_map(turned).collect() } else { Vec::new() };
+    let sizes = (0..if wish.is_some() { held.len() } else { 0 })
+        .map(|first| disjoint(&held, first, gap).iter().map(|r| [r.width(), r.height()]).collect())
         .collect();
-    Some(Form { ways, tolerance, sizes })
+    Some(Form { base, cover, symmetric, ways, sizes })
 }
 
 fn same(a: &[BBox], b: &[BBox]) -> bool {
@@ -159,27 +176,52 @@ fn crosses(b: &BBox, p: Point, q: Point) -> bool {
     from < to
 }
 
-/// Rectangles that lie in `r` however it is turned about the origin by up to `tolerance` degrees: its whole length, less the way
-/// that its corners move; and its middle half, which moves less.
-fn steady(r: &BBox, tolerance: f64) -> Vec<BBox> {
-    let (sin, cos) = (tolerance.to_radians().sin(), tolerance.to_radians().cos());
-    let mut out = Vec::new();
-    for share in [1.0, 0.5] {
-        let (width, height) = (r.width(), r.height());
-        let part = if width >= height {
-            let off = width * (1.0 - share) / 2.0;
-            BBox { min: pt(r.min.x + off, r.min.y), max: pt(r.max.x - off, r.max.y) }
-        } else {
-            let off = height * (1.0 - share) / 2.0;
-            BBox { min: pt(r.min.x, r.min.y + off), max: pt(r.max.x, r.max.y - off) }
-        };
-        let far = pt(part.min.x.abs().max(part.max.x.abs()), part.min.y.abs().max(part.max.y.abs()));
-        // A point (x, y) moves to (x cos t - y sin t, y cos t + x sin t).
-        let by = pt(far.y * sin + far.x * (1.0 - cos), far.x * sin + far.y * (1.0 - cos));
-        let b = BBox { min: part.min + by, max: part.max - by };
-        // The middle half may grow along its length without leaving `r`: it only needs to be no larger.
-        if b.width() > LEAST_SIDE && b.height() > LEAST_SIDE {
-            out.push(b);
+/// Upright rectangles that lie in `r` whenever it is turned about the origin by `off`, give or take `half` degrees: one along its
+/// whole length, and several short ones along its middle line, which lose less of the depth.
+fn blocks(r: &BBox, off: f64, half: f64) -> Vec<BBox> {
+    let lying = r.width() >= r.height();
+    let (long, short) = if lying { (r.width(), r.height()) } else { (r.height(), r.width()) };
+    let middle = r.centre();
+    let (far_along, far_across) = if lying { (middle.x, middle.y.abs()) } else { (middle.y, middle.x.abs()) };
+    let turn = Pose::new(off, pt(0.0, 0.0));
+    // How the long side runs once turned.
+    let along = turn.apply(if lying { pt(1.0, 0.0) } else { pt(0.0, 1.0) });
+    let (cos, sin) = (along.x.abs(), along.y.abs());
+    let (half_sin, half_cos) = (half.to_radians().sin(), 1.0 - half.to_radians().cos());
+    let mut out: Vec<BBox> = Vec::new();
+    let count = (1.2 * long / short).ceil().clamp(1.0, 5.0);
+    for parts in [1.0, count] {
+        let length = long / parts;
+        for k in 0..parts as u32 {
+            let at = (f64::from(k) + 0.5) * length - long / 2.0;
+            // Corners lie at most so far along the long side from the middle of the block, and so far from the middle of turning.
+            let most = length / 2.0 + short / 2.0 * cos.min(sin) / cos.max(sin);
+            let reach = (far_along + at).abs() + most;
+            let wide = far_across + short / 2.0;
+            // A point (x, y) moves by at most |x| (1 - cos) + |y| sin along x as the turn leaves `off`, and alike along y.
+            let depth = short / 2.0 - reach * half_sin - wide * half_cos;
+            let room = long / 2.0 - wide * half_sin - (far_along.abs() + long / 2.0) * half_cos;
+            let mut step = length / 2.0;
+            while step > LEAST_SIDE / 2.0 {
+                // Half sizes (p, q) that use the whole depth.
+                let (p, q) = if cos >= sin {
+                    let p = step * cos;
+                    (p, (depth - p * sin) / cos)
+                } else {
+                    let q = step * sin;
+                    ((depth - q * cos) / sin, q)
+                };
+                let corner = p * cos + q * sin;
+                if p.min(q) > LEAST_SIDE / 2.0 && at.abs() + corner <= room && corner <= most {
+                    let c = turn.apply(if lying { middle + pt(at, 0.0) } else { middle + pt(0.0, at) });
+                    out.push(BBox { min: c - pt(p, q), max: c + pt(p, q) });
+                    break;
+                }
+                step *= 0.9;
+            }
+        }
+        if count == 1.0 {
+            break;
         }
     }
     out
@@ -212,10 +254,10 @@ fn disjoint(cover: &[BBox], first: usize, gap: f64) -> Vec<BBox> {
     out
 }
 
-/// One way round of a class on a slab.
+/// One way round of a class on a slab, or a range of turns.
 #[derive(Clone, Debug)]
 pub struct Seat {
-    /// As [`Way::cover`].
+    /// Rectangles inside the piece, relative to the middle.
     pub cover: Vec<BBox>,
     /// At least all places of the middle, as a convex loop in the frame of the grain.
     pub places: Vec<Point>,
@@ -223,86 +265,108 @@ pub struct Seat {
     pub reach: BBox,
     /// True if the places fill their box.
     pub boxed: bool,
+    /// The middle and half of a range of turns, degrees; none for a fixed turn.
+    pub range: Option<(f64, f64)>,
 }
 
-/// The ways round in which a class may lie on a slab that has a grain. None: it cannot lie there.
-pub fn seats(proof: &Space<'_>, form: &Form, class: usize, slab: usize) -> Vec<Seat> {
-    let rack = &proof.question.rack[slab];
-    let Some(grain) = rack.grain else { return Vec::new() };
-    let mut out = Vec::new();
-    for way in &form.ways {
-        let mut points: Vec<Point> = Vec::new();
-        for &(turn, centre) in &way.turns {
-            if form.tolerance > 0.0 {
-                points.extend(places_within(proof, class, turn, centre, form.tolerance, rack, grain));
-                continue;
-            }
-            // The very turns of `rules::turns`, for the sake of the cache.
-            let Turns::Near { centres, .. } = turns(proof.piece_of(class), rack) else { continue };
-            let on_slab = turn + grain;
-            let Some(&on_slab) =
-                centres.iter().find(|c| crate::geom::pose::angle_off(**c, on_slab, 360.0).abs() < 1e-6)
-            else {
-                continue;
-            };
-            let back = Pose::new(-grain, centre);
-            let free = proof.free(class, on_slab, slab);
-            points.extend(free.rings().flat_map(|r| r.points()).map(|&p| back.apply(p)));
-        }
-        if points.is_empty() {
-            continue;
-        }
+impl Seat {
+    fn new(cover: Vec<BBox>, points: &[Point], range: Option<(f64, f64)>) -> Self {
         // A hair more, so that the grid cannot fake a proof.
         let hair = [pt(-0.01, -0.01), pt(0.01, -0.01), pt(0.01, 0.01), pt(-0.01, 0.01)];
-        let places = sum::convex_sum(&sum::hull(&points), &hair);
+        let places = sum::convex_sum(&sum::hull(points), &hair);
         let reach = BBox::of(&places);
         let boxed = places.len() == 4 && places.iter().all(|p| reach.corners().iter().any(|c| c.distance(*p) < 1e-9));
-        out.push(Seat { cover: way.cover.clone(), places, reach, boxed });
+        Self { cover, places, reach, boxed, range }
     }
-    out
+
+    /// The two halves of its range, if it is worth dividing.
+    pub fn halves(&self) -> Option<[(f64, f64); 2]> {
+        let (middle, half) = self.range.filter(|r| r.1 > FINEST)?;
+        Some([(middle - half / 2.0, half / 2.0), (middle + half / 2.0, half / 2.0)])
+    }
 }
 
-/// At least the places of the middle of a piece whose turn is within `tolerance` of `turn`, in the frame of the grain: in the
-/// direction of each side of the room's hull, the piece reaches at least so far at any of its turns.
-fn places_within(
-    proof: &Space<'_>,
-    class: usize,
-    turn: f64,
-    centre: Point,
-    tolerance: f64,
-    rack: &Slab,
-    grain: f64,
-) -> Vec<Point> {
-    let room = super::rows::room_in_line(rack, proof.limits(), PROOF_SLACK, grain);
+/// The ways round in which a class may lie on a slab: fixed ones, or ranges that hold all turns. None: it cannot lie there.
+pub fn seats(proof: &Space<'_>, form: &Form, class: usize, slab: usize) -> Vec<Seat> {
+    let rack = &proof.question.rack[slab];
+    let grain = rack.grain.unwrap_or(0.0);
+    let ranges: Vec<(f64, f64)> = match turns(proof.piece_of(class), rack) {
+        Turns::Near { centres, tolerance } if tolerance == 0.0 => {
+            return form.ways.iter().filter_map(|way| fixed(proof, way, class, slab, &centres, grain)).collect();
+        }
+        Turns::Near { centres, tolerance } => {
+            // Half a turn more is nothing new to a piece that looks the same.
+            let count = if form.symmetric { 1 } else { centres.len() };
+            centres.iter().take(count).map(|c| (c - grain, tolerance)).collect()
+        }
+        Turns::Free => {
+            let parts = if form.symmetric { 180.0 } else { 360.0 } / PART;
+            (0..parts as u32).map(|k| (f64::from(k) * PART, PART / 2.0)).collect()
+        }
+    };
+    ranges.into_iter().filter_map(|r| seat_within(proof, form, class, slab, r)).collect()
+}
+
+/// One way round, if it has places.
+fn fixed(proof: &Space<'_>, way: &Way, class: usize, slab: usize, centres: &[f64], grain: f64) -> Option<Seat> {
+    let mut points: Vec<Point> = Vec::new();
+    for &(turn, centre) in &way.turns {
+        // The very turns of `rules::turns`, for the sake of the cache.
+        let near = |c: &&f64| crate::geom::pose::angle_off(**c, turn + grain, 360.0).abs() < 1e-6;
+        let Some(&on_slab) = centres.iter().find(near) else { continue };
+        let back = Pose::new(-grain, centre);
+        let free = proof.free(class, on_slab, slab);
+        points.extend(free.rings().flat_map(|r| r.points()).map(|&p| back.apply(p)));
+    }
+    (!points.is_empty()).then(|| Seat::new(way.cover.clone(), &points, None))
+}
+
+/// A class at all turns of a range (middle and half, degrees, in the frame of the grain); `None` if it has no place at any.
+///
+/// In the direction of each side of the hull of the room, the piece reaches at least so far at any of its turns.
+pub fn seat_within(proof: &Space<'_>, form: &Form, class: usize, slab: usize, range: (f64, f64)) -> Option<Seat> {
+    const PARTS: u32 = 8;
+    let (middle, half) = range;
+    let rack = &proof.question.rack[slab];
+    let room = super::rows::room_in_line(rack, proof.limits(), PROOF_SLACK, rack.grain.unwrap_or(0.0));
     let corners: Vec<Point> = room.rings().flat_map(|r| r.points().to_vec()).collect();
     let hull = sum::hull(&corners);
-    let stone = Pose::new(turn, pt(-centre.x, -centre.y)).region(&proof.piece_of(class).outline.ring.to_region());
-    let own: Vec<Point> = stone.rings().flat_map(|r| r.points().to_vec()).collect();
-    // The furthest reach of the piece towards `n`, at the turn of the range where it is least.
+    let (base, centre) = form.base;
+    let outline = Pose::new(base, pt(-centre.x, -centre.y)).ring(&proof.piece_of(class).outline.ring);
+    let own = sum::hull(outline.points());
+    let turned: Vec<Vec<Point>> = (0..=PARTS)
+        .map(|k| {
+            let off = half.mul_add(2.0 * f64::from(k) / f64::from(PARTS) - 1.0, middle - base);
+            let pose = Pose::new(off, pt(0.0, 0.0));
+            own.iter().map(|&p| pose.apply(p)).collect()
+        })
+        .collect();
     let reach = |n: Point| -> f64 {
-        const PARTS: u32 = 16;
-        let at = |k: u32| tolerance * (2.0 * f64::from(k) / f64::from(PARTS) - 1.0);
-        let far = |degrees: f64, p: Point| Pose::new(degrees, pt(0.0, 0.0)).apply(p).dot(n);
-        (0..PARTS)
-            .map(|k| {
-                // Between two turns the reach of a corner in front is a sine below its top or across it: never less than at
-                // one of the two.
-                own.iter().map(|&p| far(at(k), p).min(far(at(k + 1), p))).filter(|&r| r > 0.0).fold(0.0f64, f64::max)
-            })
-            .fold(f64::INFINITY, f64::min)
+        // Between two turns the reach of a corner is a sine: where positive, never less than at one of the two; else by its sag.
+        let one = |a: Point, b: Point| {
+            let (low, high) = (a.dot(n).min(b.dot(n)), a.dot(n).max(b.dot(n)));
+            if low > 0.0 || high == low {
+                low
+            } else {
+                low - a.norm() * (1.0 - (half / f64::from(PARTS)).to_radians().cos())
+            }
+        };
+        let least = |pair: &[Vec<Point>]| {
+            pair[0].iter().zip(&pair[1]).map(|(&a, &b)| one(a, b)).fold(f64::NEG_INFINITY, f64::max)
+        };
+        turned.windows(2).map(least).fold(f64::INFINITY, f64::min)
     };
-    let b = room.bbox();
-    let mut places = vec![b.min, pt(b.max.x, b.min.y), b.max, pt(b.min.x, b.max.y)];
+    let mut places = room.bbox().corners().to_vec();
     for (i, &p) in hull.iter().enumerate() {
         let q = hull[(i + 1) % hull.len()];
         if p.distance(q) < 1e-9 {
             continue;
         }
         let n = (q - p).left() * (-1.0 / p.distance(q));
-        let limit = p.dot(n) - reach(n);
-        places = halved(&places, n, limit);
+        places = halved(&places, n, p.dot(n) - reach(n) + 1e-6);
     }
-    places
+    let cover = || form.cover.iter().flat_map(|r| blocks(r, middle - base, half)).collect();
+    (!places.is_empty()).then(|| Seat::new(cover(), &places, Some(range)))
 }
 
 /// What of a convex loop has `n · p <= limit`.

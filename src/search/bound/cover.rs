@@ -190,16 +190,16 @@ pub fn cheapest(cover: &mut Cover, mut work: u64) -> (f64, &'static str) {
     }
 }
 
-/// Sets of slabs in order of cost that meet all demands and cost less than `below`, at most `most` of them, found within
-/// `pops` steps.
+/// Sets of slabs (ascending) in order of cost that meet all demands, are `wanted` and cost less than `below`, at most `most` of
+/// them, found within `pops` steps.
 #[must_use]
 pub fn cheap_sets(
     prices: &[f64],
     slabs: &[usize],
     demands: &[Demand],
     below: f64,
-    most: usize,
-    pops: usize,
+    (most, pops): (usize, usize),
+    wanted: impl Fn(&[usize]) -> bool,
 ) -> Vec<Vec<usize>> {
     let mut order = slabs.to_vec();
     order.sort_by(|&a, &b| prices[a].total_cmp(&prices[b]).then(a.cmp(&b)));
@@ -225,8 +225,9 @@ pub fn cheap_sets(
             other[at] = last + 1;
             heap.push(Subset { cost: cost - prices[order[last]] + prices[order[last + 1]], members: other });
         }
-        let set: Vec<usize> = members.iter().map(|&k| order[k]).collect();
-        if demands.iter().all(|d| d.met_by(&set)) {
+        let mut set: Vec<usize> = members.iter().map(|&k| order[k]).collect();
+        set.sort_unstable();
+        if demands.iter().all(|d| d.met_by(&set)) && wanted(&set) {
             out.push(set);
         }
     }

@@ -6,6 +6,8 @@
 //! an empty range refutes a node. This is the interval consistency of Clautiaux, Jouglet, Carlier and Moukrim, Computers &
 //! Operations Research 35 (2008) 944-959, with pairs chosen by the fewest bars left.
 
+use std::sync::Arc;
+
 use super::boxes::{Seat, halved};
 use crate::geom::{BBox, Point, pt};
 
@@ -65,50 +67,102 @@ struct Pair {
 }
 
 /// A body: its ways round (one must do), and what it is a copy of.
-#[derive(Clone, Copy, Debug)]
-pub struct Item<'a> {
-    /// Ways round.
-    pub seats: &'a [Seat],
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// Ways round, or ranges of turns.
+    pub seats: Vec<Arc<Seat>>,
     /// Equal numbers are equal bodies.
     pub kind: usize,
 }
 
-/// Can these lie side by side, `gap` apart? Takes what it uses from `work`.
-pub fn together(items: &[Item<'_>], gap: f64, work: &mut u64) -> Outcome {
-    let mut chosen: Vec<&Seat> = Vec::with_capacity(items.len());
-    ways(items, gap, &mut chosen, work)
+/// Work for the first look at some of the bodies, before the others take their seats.
+const GLANCE: u64 = 60;
+
+/// What a question is about, and where its work comes from.
+pub struct Question<'q> {
+    /// The bodies, largest first.
+    pub items: &'q [Item],
+    /// Least distance, mm.
+    pub gap: f64,
+    /// Work left.
+    pub work: &'q mut u64,
+    /// The seats of a body within a range of turns (its number among the items, and the range); takes its work itself.
+    pub within: &'q mut dyn FnMut(usize, (f64, f64), &mut u64) -> Option<Arc<Seat>>,
 }
 
-fn ways<'a>(items: &[Item<'a>], gap: f64, chosen: &mut Vec<&'a Seat>, work: &mut u64) -> Outcome {
-    let Some(item) = items.get(chosen.len()) else {
-        let mut search = Search { seats: chosen, bars: Vec::new(), work };
-        return search.run(items, gap);
-    };
-    let mut outcome = Outcome::Impossible;
-    for seat in item.seats {
-        chosen.push(seat);
-        let found = ways(items, gap, chosen, work);
-        chosen.pop();
-        match found {
-            Outcome::Impossible => {}
-            Outcome::Possible => return Outcome::Possible,
-            Outcome::Spent => outcome = Outcome::Spent,
-        }
-        if *work == 0 {
-            return Outcome::Spent;
-        }
+impl Question<'_> {
+    /// Can these lie side by side?
+    pub fn together(&mut self) -> Outcome {
+        self.seated(&mut Vec::with_capacity(self.items.len()))
     }
-    outcome
+
+    /// With some of them in their seats.
+    fn seated(&mut self, chosen: &mut Vec<Arc<Seat>>) -> Outcome {
+        let Some(item) = self.items.get(chosen.len()) else { return self.divided(chosen) };
+        let choice = self.items.iter().any(|i| i.seats.len() > 1);
+        let mut outcome = Outcome::Impossible;
+        for seat in &item.seats {
+            chosen.push(Arc::clone(seat));
+            let mut glance = GLANCE.min(*self.work);
+            let given = glance;
+            let refuted = choice
+                && chosen.len() > 1
+                && chosen.len() < self.items.len()
+                && search(chosen, self.items, self.gap, &mut glance) == Outcome::Impossible;
+            *self.work -= given - glance;
+            let found = if refuted { Outcome::Impossible } else { self.seated(chosen) };
+            chosen.pop();
+            match found {
+                Outcome::Impossible => {}
+                Outcome::Possible => return Outcome::Possible,
+                Outcome::Spent => outcome = Outcome::Spent,
+            }
+            if *self.work == 0 {
+                return Outcome::Spent;
+            }
+        }
+        outcome
+    }
+
+    /// With all in their seats: where they have room, the widest range of turns is halved.
+    fn divided(&mut self, chosen: &mut Vec<Arc<Seat>>) -> Outcome {
+        let found = search(chosen, self.items, self.gap, self.work);
+        if found != Outcome::Possible {
+            return found;
+        }
+        let wide = |k: &usize| chosen[*k].range.map_or(0.0, |r| r.1);
+        let widest = (0..chosen.len())
+            .filter(|&k| chosen[k].halves().is_some())
+            .max_by(|a, b| wide(a).total_cmp(&wide(b)).then(b.cmp(a)));
+        let Some(k) = widest else { return Outcome::Possible };
+        let whole = Arc::clone(&chosen[k]);
+        for range in whole.halves().into_iter().flatten() {
+            let Some(seat) = (self.within)(k, range, self.work) else { continue };
+            chosen[k] = seat;
+            let found = self.divided(chosen);
+            if found != Outcome::Impossible {
+                chosen[k] = whole;
+                return found;
+            }
+        }
+        chosen[k] = whole;
+        Outcome::Impossible
+    }
 }
 
-struct Search<'a, 'w> {
-    seats: &'w [&'a Seat],
+/// The search over orders of bodies in their seats.
+fn search(seats: &[Arc<Seat>], items: &[Item], gap: f64, work: &mut u64) -> Outcome {
+    Search { seats, bars: Vec::new(), work }.run(items, gap)
+}
+
+struct Search<'w> {
+    seats: &'w [Arc<Seat>],
     bars: Vec<Bar>,
     work: &'w mut u64,
 }
 
-impl Search<'_, '_> {
-    fn run(&mut self, items: &[Item<'_>], gap: f64) -> Outcome {
+impl Search<'_> {
+    fn run(&mut self, items: &[Item], gap: f64) -> Outcome {
         let ranges: Vec<Range> =
             self.seats.iter().map(|s| [s.reach.min.x, s.reach.max.x, s.reach.min.y, s.reach.max.y]).collect();
         let mut pairs = Vec::new();
@@ -122,8 +176,9 @@ impl Search<'_, '_> {
             }
         }
         // Equal bodies in order from left to right.
-        for j in 1..items.len() {
+        for j in 1..self.seats.len() {
             if items[j].seats.len() == 1
+                && self.seats[j].range.is_none()
                 && let Some(i) = (0..j).rev().find(|&i| items[i].kind == items[j].kind)
             {
                 self.bars.push(Bar::plain(i, j, 0, 0.0));

@@ -5,6 +5,8 @@
 //! off where what lies on a slab is proven impossible. What is learned of loads on slabs serves all later sets. A set for which
 //! no proof is found stays open: the cheapest open set is the bound.
 
+use std::collections::BTreeMap;
+
 use super::certificate::{Certificate, Refuted};
 use super::cover::{Cover, Step};
 use super::shelf::{Load, Shelf, Verdict};
@@ -56,6 +58,8 @@ pub struct Prover<'a> {
     twin: Vec<Option<usize>>,
     open: Vec<Open>,
     refuted: Vec<Refuted>,
+    /// Their numbers, by slabs.
+    known: BTreeMap<Vec<usize>, usize>,
     listed: usize,
     base: (f64, &'static str),
     mark: Mark,
@@ -80,6 +84,7 @@ impl<'a> Prover<'a> {
             twin: bound.twin.clone(),
             open: Vec::new(),
             refuted: Vec::new(),
+            known: BTreeMap::new(),
             listed: 0,
             base: (bound.cost, bound.rule),
             mark,
@@ -99,6 +104,7 @@ impl<'a> Prover<'a> {
                 match self.deal(&slabs, level, &mut work, stop) {
                     Dealt::Refuted => {
                         let set = self.open.remove(k);
+                        self.known.insert(set.slabs.clone(), self.refuted.len());
                         self.refuted.push(Refuted { slabs: set.slabs, cost: set.cost });
                     }
                     Dealt::Open => self.open[k].level = LEVELS.len(),
@@ -136,9 +142,9 @@ impl<'a> Prover<'a> {
         (cost, rule)
     }
 
-    /// True if the set, which may hold slabs without use, is refuted, or an equal one is; as of the last [`Prover::settle`].
+    /// True if the set (ascending) is refuted; as of the last [`Prover::settle`].
     pub fn refutes(&self, slabs: &[usize]) -> bool {
-        self.refuted[..self.mark.sets].iter().any(|r| r.slabs == slabs)
+        self.known.get(slabs).is_some_and(|&k| k < self.mark.sets)
     }
 
     /// The log as of the last [`Prover::settle`].

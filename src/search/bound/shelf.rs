@@ -1,11 +1,12 @@
 //! What can lie together on one slab: "no" only by proof, remembered, and reduced to as few pieces as the proof needs.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use super::boxes::{self, Form, Seat};
 use super::certificate::{Impossible, Why};
 use super::dual;
-use super::order::{self, Item, Outcome};
+use super::order::{Item, Outcome, Question};
 use super::rows::{self, Supply};
 use crate::search::space::Space;
 
@@ -39,7 +40,9 @@ pub struct Shelf<'a> {
     need: Vec<f64>,
     forms: Vec<Option<Form>>,
     gap: f64,
-    seats: BTreeMap<(usize, usize), Vec<Seat>>,
+    seats: BTreeMap<(usize, usize), Vec<Arc<Seat>>>,
+    /// Seats within ranges of turns: class, slab, and the bits of the range.
+    ranges: BTreeMap<(usize, usize, u64, u64), Option<Arc<Seat>>>,
     /// Loads proven impossible, in order of discovery; none holds another on the same slab when it is found.
     pub impossible: Vec<Impossible>,
     /// Their numbers, slab by slab.
@@ -72,6 +75,7 @@ impl<'a> Shelf<'a> {
             forms,
             gap,
             seats: BTreeMap::new(),
+            ranges: BTreeMap::new(),
             impossible: Vec::new(),
             by_slab: vec![Vec::new(); m],
             open: vec![Vec::new(); m],
@@ -140,39 +144,53 @@ impl<'a> Shelf<'a> {
         if needed > available * (1.0 + 1e-9) {
             return Ok(Why::Area { needed, available });
         }
-        let mut bodies: Load =
-            load.iter().copied().filter(|&c| self.forms[c].is_some() && boxes::in_line(&self.proof, c, slab)).collect();
-        let Some(size) = self.supplies[slab].size else { return Err(Outcome::Possible) };
-        let sizes: Vec<&[Vec<[f64; 2]>]> =
-            bodies.iter().filter_map(|&c| self.forms[c].as_ref()).map(|f| f.sizes.as_slice()).collect();
-        let sum = rows::growths(self.gap).iter().map(|&g| dual::largest_sum(&sizes, size, g)).fold(0.0, f64::max);
-        if sum > 1.0 + 1e-9 {
-            return Ok(Why::Lengths { needed: sum });
-        }
-        for &c in &bodies {
-            if !self.seats.contains_key(&(c, slab))
-                && let Some(form) = &self.forms[c]
-            {
-                *work = work.saturating_sub(WORKED_OUT);
-                self.seats.insert((c, slab), boxes::seats(&self.proof, form, c, slab));
+        if let Some(size) = self.supplies[slab].size {
+            let sizes: Vec<&[Vec<[f64; 2]>]> = load
+                .iter()
+                .filter(|&&c| boxes::in_line(&self.proof, c, slab))
+                .filter_map(|&c| self.forms[c].as_ref())
+                .map(|f| f.sizes.as_slice())
+                .collect();
+            let sum = rows::growths(self.gap).iter().map(|&g| dual::largest_sum(&sizes, size, g)).fold(0.0, f64::max);
+            if sum > 1.0 + 1e-9 {
+                return Ok(Why::Lengths { needed: sum });
             }
         }
-        let all = bodies.len() == load.len();
+        let mut bodies: Load = load.iter().copied().filter(|&c| self.forms[c].is_some()).collect();
         bodies.sort_by(|&a, &b| self.need[b].total_cmp(&self.need[a]).then(a.cmp(&b)));
-        let cut = bodies.len() > BODIES;
         bodies.truncate(BODIES);
-        let items: Vec<Item<'_>> =
-            bodies.iter().filter_map(|&c| self.seats.get(&(c, slab)).map(|seats| Item { seats, kind: c })).collect();
+        let mut items: Vec<Item> = Vec::with_capacity(bodies.len());
+        for &class in &bodies {
+            if !self.seats.contains_key(&(class, slab))
+                && let Some(form) = &self.forms[class]
+            {
+                let seats = boxes::seats(&self.proof, form, class, slab);
+                *work = work.saturating_sub(WORKED_OUT * (1 + seats.len() as u64 / 2));
+                self.seats.insert((class, slab), seats.into_iter().map(Arc::new).collect());
+            }
+            let seats = self.seats.get(&(class, slab)).cloned().unwrap_or_default();
+            items.push(Item { seats, kind: class });
+        }
         let mut own = limit.min(*work);
         let given = own;
-        let outcome = order::together(&items, self.gap, &mut own);
+        let (proof, forms, ranges) = (&self.proof, &self.forms, &mut self.ranges);
+        let mut within = |k: usize, range: (f64, f64), work: &mut u64| -> Option<Arc<Seat>> {
+            let class = bodies[k];
+            let key = (class, slab, range.0.to_bits(), range.1.to_bits());
+            if !ranges.contains_key(&key) {
+                *work = work.saturating_sub(WORKED_OUT / 2);
+                let form = forms[class].as_ref();
+                let seat = form.and_then(|f| boxes::seat_within(proof, f, class, slab, range)).map(Arc::new);
+                ranges.insert(key, seat);
+            }
+            ranges.get(&key).cloned().flatten()
+        };
+        let outcome = Question { items: &items, gap: self.gap, work: &mut own, within: &mut within }.together();
         *work -= given - own;
         match outcome {
             Outcome::Impossible => Ok(Why::Order { bodies: bodies.len(), work: given - own }),
-            Outcome::Possible if all && !cut => Err(Outcome::Possible),
-            // No argument here says more of the pieces that may be turned freely, or of the small ones.
-            Outcome::Possible => Err(Outcome::Possible),
-            Outcome::Spent => Err(Outcome::Spent),
+            // No argument here says more of it.
+            Outcome::Possible | Outcome::Spent => Err(outcome),
         }
     }
 
