@@ -254,6 +254,51 @@ fn bounds_against_brute_force() {
     assert!(refuted * 5 >= solvable && loads > refuted, "the cases ask for refutation: {refuted} sets, {loads} loads");
 }
 
+/// The same with pieces that turn freely, on slabs that lie askew: brute force knows plans at quarter turns along the slab's
+/// sides, so its least cost is an upper limit of the bound, and what it packs is possible.
+#[test]
+fn free_turns_against_brute_force() {
+    let mut loads = 0;
+    for seed in 0..cases(40) {
+        let mut tiny = Tiny::draw(seed);
+        tiny.tiles.truncate(4);
+        for tile in &mut tiny.tiles {
+            tile.notch = [0, 0];
+        }
+        let mut question = tiny.question();
+        for piece in &mut question.jobs[0].pieces {
+            piece.grain = GrainWish::Any;
+        }
+        for (i, slab) in question.rack.iter_mut().enumerate() {
+            let pose = Pose::new(17.0 * seed as f64 + 40.0 * i as f64, pt(0.0, 0.0));
+            slab.outline = slab.outline.map(|p| pose.apply(p));
+            slab.grain = (i % 2 == 0).then_some(0.0);
+        }
+        let Answer { plan, certificate, .. } = answer(&question, 3);
+        for p in &certificate.impossible {
+            let of =
+                |c: &usize| (0..tiny.tiles.len()).position(|i| format!("p{i}") == certificate.classes[*c].0).unwrap();
+            let tiles: Vec<usize> = p.load.iter().map(of).collect();
+            // Every tile may stand or lie.
+            for bits in 0..1usize << tiles.len() {
+                let mut turned = tiny.clone();
+                for (k, &t) in tiles.iter().enumerate() {
+                    if bits >> k & 1 == 1 {
+                        turned.tiles[t].size.reverse();
+                    }
+                }
+                assert!(!turned.holds(&tiles, &[p.slab]), "case {seed}: {p:?} is possible: {turned:?}");
+            }
+            loads += 1;
+        }
+        if let Some(least) = tiny.least() {
+            assert!(plan.cost_bound <= least + 0.005, "case {seed}: {} > {least}", plan.cost_bound);
+        }
+    }
+    println!("{loads} loads refuted");
+    assert!(loads >= 10, "{loads} loads refuted");
+}
+
 fn along(mut piece: Piece) -> Piece {
     piece.grain = GrainWish::Towards(0.0);
     piece

@@ -384,3 +384,88 @@ pub fn halved(loop_: &[Point], n: Point, limit: f64) -> Vec<Point> {
     }
     out
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::curve::Corner;
+    use crate::geom::{Ring, boolean};
+    use crate::model::{Finish, Hidden, Job, Outline, Piece, Question, Shape, Shop, Slab, StoneClass};
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
+    fn question(corners: &[[f64; 2]], grain: GrainWish) -> Question {
+        let finishes = vec![Finish::Raw; corners.len()];
+        let shape = Shape::Polygon(corners.iter().map(|&at| Corner { at: at.into(), radius: 0.0 }).collect());
+        let piece = Piece {
+            name: "p".to_owned(),
+            kind: 0,
+            outline: Outline::new(shape, finishes),
+            openings: Vec::new(),
+            grain,
+            grain_tolerance: 0.0,
+            one_way: false,
+            hidden: Hidden::default(),
+        };
+        let outline = Ring::tidy(&[pt(0.0, 20.0), pt(2900.0, 0.0), pt(2950.0, 1780.0), pt(10.0, 1700.0)]).unwrap().0;
+        let slab = Slab {
+            name: "s".to_owned(),
+            material: "m".to_owned(),
+            stone: StoneClass::Granite,
+            stone_given: true,
+            thickness: 30.0,
+            lot: None,
+            number: None,
+            price: 1.0,
+            outline,
+            grain: Some(3.0),
+            flaws: Vec::new(),
+        };
+        let job = Job { name: "j".to_owned(), material: "m".to_owned(), thickness: 30.0, pieces: vec![piece] };
+        Question { jobs: vec![job], rack: vec![slab], shop: Shop::default() }
+    }
+
+    /// At every turn of a range the rectangles lie in the piece, and the places hold all true ones.
+    #[test]
+    fn ranges_of_turns_err_towards_possible() {
+        let shapes: [&[[f64; 2]]; 4] = [
+            &[[0.0, 0.0], [1900.0, 0.0], [1900.0, 620.0], [0.0, 620.0]],
+            &[[0.0, 0.0], [700.0, 0.0], [700.0, 640.0], [0.0, 640.0]],
+            &[[0.0, 0.0], [1500.0, 0.0], [1500.0, 600.0], [600.0, 600.0], [600.0, 1200.0], [0.0, 1200.0]],
+            // The middle of its box lies outside its hull.
+            &[[0.0, 100.0], [100.0, 0.0], [1000.0, 50.0], [60.0, 900.0]],
+        ];
+        let mut rng = ChaCha8Rng::seed_from_u64(11);
+        let (mut covers, mut places) = (0, 0);
+        for case in 0..200 {
+            let question = question(shapes[case % 4], GrainWish::Towards([0.0, 90.0, 25.0][case % 3]));
+            let space = Space::new(&question, PROOF_SLACK);
+            let Some(form) = form(&space, 0, 6.0) else { continue };
+            let range = (rng.random_range(0.0..360.0), [0.5, 2.0, 7.5][case / 4 % 3]);
+            let seat = seat_within(&space, &form, 0, 0, range);
+            let turn = range.0 + range.1 * rng.random_range(-1.0..=1.0);
+            let room = super::super::rows::room_in_line(&question.rack[0], space.limits(), 0.0, 3.0);
+            let stone = Pose::new(turn, pt(0.0, 0.0)).region(&space.piece_of(0).outline.ring.to_region());
+            let middle = Pose::new(turn - form.base.0, pt(0.0, 0.0)).apply(form.base.1);
+            for ring in sum::fits(&room, &sum::convex_parts(&stone)).rings() {
+                let seat = seat.as_ref().expect("a place was found");
+                for &p in ring.points() {
+                    let p = p + middle;
+                    let held = seat.places.iter().enumerate().all(|(i, &a)| {
+                        let b = seat.places[(i + 1) % seat.places.len()];
+                        (b - a).cross(p - a) >= -1e-3 * a.distance(b)
+                    });
+                    assert!(held, "{range:?} at {turn}: {p:?} is left out of {:?}", seat.places);
+                    places += 1;
+                }
+            }
+            let about = Pose::new(0.0, pt(-middle.x, -middle.y)).region(&stone);
+            for r in seat.iter().flat_map(|s| &s.cover) {
+                let out = boolean::difference(&Ring::rectangle(*r).to_region(), &about).area();
+                assert!(out < 1e-3 * r.width().max(r.height()), "{range:?} at {turn}: {r:?} sticks out by {out} mm²");
+                covers += 1;
+            }
+        }
+        assert!(covers > 200 && places > 200, "{covers} {places}");
+    }
+}
