@@ -140,6 +140,9 @@ pub struct PlanArgs {
     /// Go on from an earlier plan; its placements with "pinned": true stay where they are
     #[arg(long, value_name = "PLAN")]
     pub from: Option<PathBuf>,
+    /// Write certificate.txt too: which sets of slabs were refuted, and by what
+    #[arg(long)]
+    pub explain: bool,
     /// Paper for the drawings [default: a4, or letter with inches]
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,

@@ -70,6 +70,9 @@ pub fn main() -> ExitCode {
     }
 }
 
+/// Where `--explain` writes why no plan can cost less than its bound.
+const PROOF_FILE: &str = "certificate.txt";
+
 /// Prints the answer. A reader that has gone away wants no more: that is no error.
 fn answer(text: &str) {
     let mut out = stdio::stdout().lock();
@@ -115,9 +118,11 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     };
     console.finish();
     judge_all(&question, &mut found);
-    let search::Answer { plan, alternatives } = found;
+    let search::Answer { plan, alternatives, certificate } = found;
     let out = args.out.clone().unwrap_or_else(|| default_folder(&args.inputs.jobs, &plan));
-    let text = write_all(&out, &question, &plan, &alternatives, shown, args.paper)?;
+    let proof = args.explain.then(|| certificate.text(&question));
+    let texts = Texts { proof: proof.as_deref(), shown, paper: args.paper };
+    let text = write_all(&out, &question, &plan, &alternatives, &texts)?;
     match args.showing.format {
         Format::Json if args.alternatives > 0 => answer(&json(&Printed { plan: &plan, alternatives: &alternatives })),
         Format::Json => answer(&json(&plan)),
@@ -218,25 +223,34 @@ fn file_word(name: &str) -> String {
     if out.is_empty() { "x".to_owned() } else { out }
 }
 
+/// What is written beside the plans, and how.
+#[derive(Clone, Copy)]
+struct Texts<'t> {
+    /// Why no plan can cost less, if that is asked for.
+    proof: Option<&'t str>,
+    shown: Shown,
+    paper: Option<PaperSize>,
+}
+
 /// Writes a plan and those beside it, each into a folder of its own; the answer is the report of the first.
 fn write_all(
     out: &Path,
     question: &Question,
     plan: &Plan,
     alternatives: &[Plan],
-    shown: Shown,
-    paper: Option<PaperSize>,
+    how: &Texts<'_>,
 ) -> Result<String, Remarks> {
     /// The last number that an alternative can have.
     const LAST: usize = 10;
     let mut all = vec![plan];
     all.extend(alternatives);
-    let text = report::summary(question, plan, shown) + &report::comparison(question, &all, shown);
-    write_results(out, question, plan, &text, shown, paper)?;
+    let text = report::summary(question, plan, how.shown) + &report::comparison(question, &all, how.shown);
+    write_results(out, question, plan, &text, how)?;
     let folder = |number: usize| out.join(format!("alternative-{number}"));
     for (i, other) in alternatives.iter().enumerate() {
-        let text = report::summary(question, other, shown);
-        write_results(&folder(i + 2), question, other, &text, shown, paper)?;
+        let text = report::summary(question, other, how.shown);
+        // The proof is about all plans, and stands beside the best one.
+        write_results(&folder(i + 2), question, other, &text, &Texts { proof: None, ..*how })?;
     }
     // Those of an earlier run in the same folder must not be taken for this one's.
     for number in alternatives.len() + 2..=LAST {
@@ -247,14 +261,8 @@ fn write_all(
     Ok(text)
 }
 
-fn write_results(
-    out: &Path,
-    question: &Question,
-    plan: &Plan,
-    text: &str,
-    shown: Shown,
-    paper: Option<PaperSize>,
-) -> Result<(), Remarks> {
+fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: &Texts<'_>) -> Result<(), Remarks> {
+    let Texts { proof, shown, paper } = *how;
     let paper = match (paper, shown) {
         (Some(PaperSize::A4), _) | (None, Shown::Mm) => Paper::A4,
         (Some(PaperSize::A3), _) => Paper::A3,
@@ -273,9 +281,13 @@ fn write_results(
     }
     io::write_atomically(&out.join("report.txt"), text.as_bytes())?;
     io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())?;
-    // Drawings of an earlier plan in the same folder must not be taken for this one's. They go last, so that nothing is
-    // lost where this plan cannot be written.
-    io::remove_files(out, |name| is_drawing(name) && !drawings.iter().any(|d| d == name))
+    if let Some(proof) = proof {
+        io::write_atomically(&out.join(PROOF_FILE), proof.as_bytes())?;
+    }
+    // Drawings and proofs of an earlier plan in the same folder must not be taken for this one's. They go last, so that
+    // nothing is lost where this plan cannot be written.
+    let stale = |name: &str| is_drawing(name) && !drawings.iter().any(|d| d == name);
+    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && proof.is_none()))
 }
 
 /// True for the names that we give to drawings: `slab-07-name.svg`. Other files of the folder are the user's.

@@ -17,6 +17,7 @@ mod lp;
 mod oracle;
 mod past;
 mod pool;
+mod proof;
 mod reasons;
 mod rebuild;
 mod rounds;
@@ -38,11 +39,12 @@ use rayon::prelude::*;
 
 use crate::geom::{Region, tol};
 use crate::model::{Goal, Plan, Question};
-use bound::Bound;
+use proof::Proof;
 use rebuild::{RoomKey, Stop};
 use rounds::Rounds;
 use space::Space;
 
+pub use bound::{Certificate, Demand, Impossible, Refuted, Why};
 pub use state::Score;
 
 /// Tasks in a round. Part of the question, not of the machine: never the number of threads.
@@ -72,6 +74,8 @@ pub struct Answer {
     /// Other complete plans, cheapest first, each of which differs from the best and from those before it in a way that a person
     /// cares about: other slabs, a clearly better offcut, or a clearly wider margin.
     pub alternatives: Vec<Plan>,
+    /// Why no plan can cost less than the bound.
+    pub certificate: Certificate,
 }
 
 /// What the search tells while it runs.
@@ -172,28 +176,24 @@ pub fn solve<W: Watch>(question: &Question, settings: &Settings, watch: &W) -> A
     if let Some(plan) = &settings.from {
         space.past = Arc::new(past::read(&space, plan));
     }
-    let bound = bounded(&space);
-    let mut rounds = Rounds::new(&space, &bound, settings, watch);
+    let (rest, paid) = unpaid(&space);
+    let ground = rest.as_ref().map(|question| Space::new(question, tol::LENIENCE));
+    let proof = Proof::new(ground.as_ref().unwrap_or(&space), paid);
+    let mut rounds = Rounds::new(&space, proof, settings, watch);
     rounds.run();
     rounds.answer()
 }
 
-/// Bounds the cost of the plans that are asked for: the slabs of pinned pieces are paid for in any case.
-fn bounded(space: &Space<'_>) -> Bound {
-    if space.past.open_slabs().next().is_none() {
-        return bound::bound(space, space.question);
-    }
+/// The question with the slabs of pinned pieces at no price, and their price: they are paid for in any case. No question if there
+/// are none.
+fn unpaid(space: &Space<'_>) -> (Option<Question>, f64) {
     let mut paid = 0.0;
-    let mut rest = space.question.clone();
+    let mut rest = None;
     for slab in space.past.open_slabs() {
-        paid += std::mem::take(&mut rest.rack[slab].price);
+        let question = rest.get_or_insert_with(|| space.question.clone());
+        paid += std::mem::take(&mut question.rack[slab].price);
     }
-    let mut bound = bound::bound(space, &rest);
-    if bound.cost == 0.0 {
-        bound.rule = "slabs with pinned pieces";
-    }
-    bound.cost += paid;
-    bound
+    (rest, paid)
 }
 
 /// A random stream for one task. Named generator, so that its values never change with a library's default.

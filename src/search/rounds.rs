@@ -3,9 +3,10 @@
 use rayon::prelude::*;
 
 use super::archive::{self, Archive};
-use super::bound::{self, Bound};
+use super::bound;
 use super::ladder::Ladder;
 use super::pool::Pool;
+use super::proof::Proof;
 use super::settle::{self, ENOUGH};
 use super::space::Space;
 use super::state::{Score, State};
@@ -21,6 +22,12 @@ const COVER_STEPS: u32 = 20_000;
 
 /// Sets of slabs that are in play at a time.
 const SETS: usize = 300;
+
+/// Where fewer are left, because others were refuted, they are listed anew.
+const FEW: usize = 40;
+
+/// Work on the bound in a round, beside its tasks, in units of about 10 µs.
+const PROOF: u64 = 8_000;
 
 /// Steps of the enumeration of sets.
 const SET_STEPS: usize = 40_000;
@@ -47,7 +54,7 @@ struct Beside {
 #[derive(Debug)]
 pub struct Rounds<'s, 'q, W> {
     space: &'s Space<'q>,
-    bound: &'s Bound,
+    proof: Proof<'s, 'q>,
     settings: &'s Settings,
     watch: &'s W,
     /// Slabs on which some piece may lie.
@@ -68,6 +75,8 @@ pub struct Rounds<'s, 'q, W> {
     attempts: Vec<Attempt>,
     /// What the best had when the sets of slabs were listed.
     listed_below: f64,
+    /// Sets refuted since they were listed.
+    ruled_out: usize,
     ladder: Option<Ladder>,
     /// Where the margin counts first: the question with the margin that was reached, where the cost counts first.
     wide: Option<(f64, Space<'q>)>,
@@ -80,7 +89,7 @@ pub struct Rounds<'s, 'q, W> {
 impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     /// Before the first round.
     #[must_use]
-    pub fn new(space: &'s Space<'q>, bound: &'s Bound, settings: &'s Settings, watch: &'s W) -> Self {
+    pub fn new(space: &'s Space<'q>, proof: Proof<'s, 'q>, settings: &'s Settings, watch: &'s W) -> Self {
         let rack = &space.question.rack;
         let mut bare = State::empty(space, &[]);
         let mut start = space.past.start(space);
@@ -88,7 +97,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         let lost: Vec<usize> = bare.missing.iter().copied().filter(|&c| hopeless[c]).collect();
         bare.missing.retain(|&c| !hopeless[c]);
         start.missing.retain(|&c| !hopeless[c]);
-        let slabs = (0..rack.len()).filter(|&s| (0..space.classes.len()).any(|c| bound.may[c][s])).collect();
+        let slabs = (0..rack.len()).filter(|&s| (0..space.classes.len()).any(|c| proof.bound.may[c][s])).collect();
         let pinned = || space.past.open_slabs().flat_map(|s| space.past.pins(s).map(move |r| (s, r)));
         let fixed = pinned().map(|(s, r)| settle::spot_margin(space, s, &r.spot)).fold(f64::INFINITY, f64::min);
         let beside = (settings.alternatives > 0 && lost.is_empty()).then(|| Beside {
@@ -101,7 +110,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         bare.missing.iter().for_each(|&c| need[c] += 1);
         let mut out = Self {
             space,
-            bound,
+            proof,
             settings,
             watch,
             slabs,
@@ -114,6 +123,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             best: None,
             attempts: Vec::new(),
             listed_below: f64::NAN,
+            ruled_out: 0,
             ladder: (first_goal(space) == Goal::Margin).then(|| Ladder::new(fixed)),
             wide: None,
             beside,
@@ -131,6 +141,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     /// Rounds until the effort is spent, the watch says so, or nothing is left to find.
     pub fn run(&mut self) {
         while self.settings.rounds.is_none_or(|r| self.round < r.max(1)) {
+            self.drop_refuted();
             self.list_sets();
             self.widen_question();
             self.measure_margin();
@@ -138,7 +149,17 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
                 break;
             }
             let (tasks, extra) = (self.tasks(), self.extra_tasks());
-            let results = self.work(&tasks, &extra);
+            let mut prover = self.below().map(|below| (self.proof.lend(), below));
+            let watch = self.watch;
+            let prove = || {
+                if let Some((prover, below)) = &mut prover {
+                    prover.work(PROOF, *below, &|| watch.stop());
+                }
+            };
+            let ((), results) = rayon::join(prove, || self.work(&tasks, &extra));
+            if let Some((prover, _)) = prover {
+                self.proof.take_back(prover);
+            }
             let stopped = self.watch.stop();
             if stopped {
                 // A round that was cut short would not repeat: it counts only if there is nothing else.
@@ -147,6 +168,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
                     break;
                 }
             }
+            self.proof.settle();
             let better = self.merge(tasks.iter().chain(&extra).zip(results));
             self.since_better = if better { 0 } else { self.since_better + 1 };
             self.round += 1;
@@ -160,7 +182,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     fn tell(&self) {
         if let Some((state, score)) = &self.best {
             let missing = state.missing.len() + self.lost.len();
-            self.watch.tell(&Progress { round: self.round, best: *score, missing, bound: self.bound.cost });
+            self.watch.tell(&Progress { round: self.round, best: *score, missing, bound: self.proof.bound.cost });
         }
     }
 
@@ -170,7 +192,14 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     }
 
     fn is_proven(&self) -> bool {
-        self.complete().is_some_and(|b| b.1.cost <= self.bound.cost + 0.005)
+        self.complete().is_some_and(|b| b.1.cost <= self.proof.bound.cost + 0.005)
+    }
+
+    /// What sets of slabs must cost less than to be worth a proof, without what is paid in any case; `None` if there is no
+    /// complete plan or nothing is left to prove.
+    fn below(&self) -> Option<f64> {
+        let (_, score) = self.complete().filter(|_| self.lost.is_empty() && !self.is_proven())?;
+        Some(score.cost - self.proof.paid())
     }
 
     fn is_done(&self) -> bool {
@@ -183,12 +212,24 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             && self.beside.as_ref().is_none_or(|b| tried(&b.sets) || self.since_better >= 4 * PATIENCE)
     }
 
+    /// Leaves out the sets of slabs that were refuted.
+    fn drop_refuted(&mut self) {
+        let before = self.attempts.len();
+        let proof = &self.proof;
+        self.attempts.retain(|a| !proof.rules_out(&a.slabs));
+        self.ruled_out += before - self.attempts.len();
+        if let Some(beside) = &mut self.beside {
+            beside.sets.retain(|a| !proof.rules_out(&a.slabs));
+        }
+    }
+
     /// Lists the sets of slabs that are of interest, if the best plan is another one than when they were listed.
     fn list_sets(&mut self) {
         let Some((state, score)) = self.complete() else { return };
         let offcut = first_goal(self.space) == Goal::Offcut;
         let below = if offcut { score.cost - score.worth } else { score.cost };
-        if below.to_bits() == self.listed_below.to_bits() {
+        let few = self.attempts.len() < FEW && self.ruled_out > 0;
+        if below.to_bits() == self.listed_below.to_bits() && !few {
             return;
         }
         let cost = score.cost;
@@ -210,6 +251,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             self.beside = Some(beside);
         }
         self.listed_below = below;
+        self.ruled_out = 0;
     }
 
     fn as_attempts(&self, sets: Vec<Vec<usize>>, known: &[Attempt]) -> Vec<Attempt> {
@@ -227,20 +269,28 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         let prices: Vec<f64> = self.space.question.rack.iter().map(|s| s.price).collect();
         let open: Vec<usize> = self.space.past.open_slabs().collect();
         if open.is_empty() {
-            return bound::cheap_sets(&prices, &self.slabs, &self.bound.demands, below, most, SET_STEPS);
+            let wanted = |set: &[usize]| !self.proof.rules_out(set);
+            let effort = (most, SET_STEPS);
+            return bound::cheap_sets(&prices, &self.slabs, &self.proof.bound.demands, below, effort, wanted);
         }
         let paid: f64 = open.iter().map(|&s| prices[s]).sum();
-        let mut demands = self.bound.demands.clone();
+        let mut demands = self.proof.bound.demands.clone();
         for demand in &mut demands {
             demand.least -= open.iter().map(|&s| demand.supply[s]).sum::<f64>();
         }
         let rest: Vec<usize> = self.slabs.iter().copied().filter(|s| !open.contains(s)).collect();
-        let mut sets = bound::cheap_sets(&prices, &rest, &demands, below - paid, most, SET_STEPS);
+        let wanted = |set: &[usize]| {
+            let mut all = [set, &open].concat();
+            all.sort_unstable();
+            !self.proof.rules_out(&all)
+        };
+        let mut sets = bound::cheap_sets(&prices, &rest, &demands, below - paid, (most, SET_STEPS), wanted);
         if paid < below - 0.005 && demands.iter().all(|d| d.met_by(&[])) {
             sets.insert(0, Vec::new());
         }
         for set in &mut sets {
             set.extend(&open);
+            set.sort_unstable();
         }
         sets
     }
@@ -432,8 +482,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             found |= self.take_in(state);
         }
         // The layouts of this round and of earlier ones, put together anew.
-        let paid = self.space.past.open_slabs().map(|s| self.space.question.rack[s].price).sum::<f64>();
-        let below = self.complete().map_or(f64::INFINITY, |b| b.1.cost - paid);
+        let below = self.complete().map_or(f64::INFINITY, |b| b.1.cost - self.proof.paid());
         if let Some(mut state) = self.pool.cover(self.space, &self.need, below, COVER_STEPS) {
             state.open_pinned(self.space);
             found |= self.take_in(state);
@@ -481,7 +530,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             }
             _ => Vec::new(),
         };
-        Answer { plan, alternatives }
+        Answer { plan, alternatives, certificate: self.proof.certificate() }
     }
 
     fn settled(&self, mut state: State) -> State {
@@ -502,7 +551,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         }
         // A first round that was cut short does not repeat; no round at all neither.
         let effort = (!self.cut_short && self.round > 0).then_some(self.round);
-        answer::plan(self.space, self.bound, state, self.settings.seed, effort)
+        answer::plan(self.space, &self.proof.bound, state, self.settings.seed, effort)
     }
 }
 

@@ -8,6 +8,7 @@
     reason = "tests may"
 )]
 
+mod bounds;
 mod cell;
 mod cli;
 mod drawing;
