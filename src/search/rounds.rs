@@ -464,10 +464,10 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
         for (task, state) in results {
             let missing = state.missing_area(self.space) / total;
             match task {
-                Task::Try { set } => note(&mut self.attempts[*set], missing),
+                Task::Try { set } => self.attempts[*set].note(missing),
                 Task::Other { set } => {
                     if let Some(beside) = &mut self.beside {
-                        note(&mut beside.sets[*set], missing);
+                        beside.sets[*set].note(missing);
                     }
                 }
                 Task::Climb { wider } => {
@@ -562,11 +562,6 @@ fn first_goal(space: &Space<'_>) -> Goal {
 
 fn margin(space: &Space<'_>, state: &State) -> f64 {
     state.cuts.iter().map(|c| settle::margin(space, c)).fold(ENOUGH, f64::min)
-}
-
-fn note(attempt: &mut Attempt, missing: f64) {
-    attempt.missing = if attempt.tries == 0 { missing } else { attempt.missing.min(missing) };
-    attempt.tries += 1;
 }
 
 /// Sets that were tried least and came nearest go first; each further try works longer.

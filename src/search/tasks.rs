@@ -66,6 +66,14 @@ pub struct Attempt {
     pub missing: f64,
 }
 
+impl Attempt {
+    /// Notes one more try, and the share of the pieces' area that it left over.
+    pub fn note(&mut self, missing: f64) {
+        self.missing = if self.tries == 0 { missing } else { self.missing.min(missing) };
+        self.tries += 1;
+    }
+}
+
 /// All that a task may look at.
 #[derive(Clone, Copy, Debug)]
 pub struct Ground<'t, 'q> {
