@@ -108,6 +108,9 @@ fn on_slab(space: &Space<'_>, class: usize, turn: f64, slab: usize, keep: Keep<'
 const SET_UP: u64 = 400;
 const PER_PAIR: u64 = 40;
 
+/// Work for looking at a body of a layout exactly, and moving it by a linear programme, in evaluations.
+const PER_BODY: u64 = 200;
+
 /// Lays what the cuts hold and the `missing` classes on the slabs of the cuts, moving what must be moved; `None` if that is
 /// not found within the patience. What is found respects every clearance.
 pub fn pack(
@@ -158,6 +161,7 @@ pub fn pack(
         match outcome {
             Outcome::Clear => {
                 let found = cuts_of(separator.places(), &setting, &table, &slabs);
+                stop.evaluated(PER_BODY * classes.len() as u64);
                 let exact = closed(space, found, keep);
                 if exact.is_some() || separator.leave() < LEAVE {
                     return exact;
