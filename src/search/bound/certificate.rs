@@ -90,7 +90,11 @@ impl Certificate {
             out += &text;
             out.push('\n');
         };
-        line(format!("No plan that places everything costs less than {:.2}.", self.cost));
+        line(if self.cost.is_finite() {
+            format!("No plan that places everything costs less than {:.2}.", self.cost)
+        } else {
+            "No plan places everything.".to_owned()
+        });
         line(format!("The argument: {}.", self.rule));
         line(String::new());
         line("What every plan needs of its slabs".to_owned());

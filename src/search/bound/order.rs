@@ -78,6 +78,9 @@ pub struct Item {
 /// Work for the first look at some of the bodies, before the others take their seats.
 const GLANCE: u64 = 60;
 
+/// Gives a seat within a range of turns.
+pub type Within<'q> = dyn FnMut(usize, (f64, f64), &mut u64) -> Option<Arc<Seat>> + 'q;
+
 /// What a question is about, and where its work comes from.
 pub struct Question<'q> {
     /// The bodies, largest first.
@@ -87,7 +90,7 @@ pub struct Question<'q> {
     /// Work left.
     pub work: &'q mut u64,
     /// The seats of a body within a range of turns (its number among the items, and the range); takes its work itself.
-    pub within: &'q mut dyn FnMut(usize, (f64, f64), &mut u64) -> Option<Arc<Seat>>,
+    pub within: &'q mut Within<'q>,
 }
 
 impl Question<'_> {
@@ -194,7 +197,7 @@ impl Search<'_> {
         outcome
     }
 
-    fn dig_on(&mut self, at: &mut Vec<Range>, pairs: &mut Vec<Pair>) -> Outcome {
+    fn dig_on(&mut self, at: &mut [Range], pairs: &mut Vec<Pair>) -> Outcome {
         let next = loop {
             let cost = 1 + (self.bars.len() + pairs.len()) as u64 / 16;
             if *self.work < cost {
@@ -252,7 +255,7 @@ impl Search<'_> {
         for (_, bar) in bars {
             let mark = self.bars.len();
             self.bars.push(bar);
-            let outcome = self.dig(at.clone(), pairs.clone());
+            let outcome = self.dig(at.to_vec(), pairs.clone());
             self.bars.truncate(mark);
             if outcome != Outcome::Impossible {
                 return outcome;

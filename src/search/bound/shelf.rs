@@ -177,13 +177,12 @@ impl<'a> Shelf<'a> {
         let mut within = |k: usize, range: (f64, f64), work: &mut u64| -> Option<Arc<Seat>> {
             let class = bodies[k];
             let key = (class, slab, range.0.to_bits(), range.1.to_bits());
-            if !ranges.contains_key(&key) {
+            let seat = ranges.entry(key).or_insert_with(|| {
                 *work = work.saturating_sub(WORKED_OUT / 2);
                 let form = forms[class].as_ref();
-                let seat = form.and_then(|f| boxes::seat_within(proof, f, class, slab, range)).map(Arc::new);
-                ranges.insert(key, seat);
-            }
-            ranges.get(&key).cloned().flatten()
+                form.and_then(|f| boxes::seat_within(proof, f, class, slab, range)).map(Arc::new)
+            });
+            seat.clone()
         };
         let outcome = Question { items: &items, gap: self.gap, work: &mut own, within: &mut within }.together();
         *work -= given - own;
