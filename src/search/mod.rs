@@ -48,7 +48,7 @@ const FEW: usize = 40;
 const SET_STEPS: usize = 40_000;
 
 /// Work on the bound in a round, beside its tasks, in units of about 10 µs.
-const PROOF: u64 = 8_000;
+const PROOF: u64 = 20_000;
 
 /// Once the cost is proven, the search ends after this many rounds without a better offcut.
 const PATIENCE: u64 = 6;

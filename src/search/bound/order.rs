@@ -87,6 +87,8 @@ pub struct Question<'q> {
     pub items: &'q [Item],
     /// Least distance, mm.
     pub gap: f64,
+    /// True if ranges of turns may be divided; else a question that would ask for it is left as if the work were spent.
+    pub divide: bool,
     /// Work left.
     pub work: &'q mut u64,
     /// The seats of a body within a range of turns (its number among the items, and the range); takes its work itself.
@@ -120,7 +122,7 @@ impl Question<'_> {
                 Outcome::Possible => return Outcome::Possible,
                 Outcome::Spent => outcome = Outcome::Spent,
             }
-            if *self.work == 0 {
+            if *self.work == 0 || (outcome == Outcome::Spent && !self.divide) {
                 return Outcome::Spent;
             }
         }
@@ -138,6 +140,9 @@ impl Question<'_> {
             .filter(|&k| chosen[k].halves().is_some())
             .max_by(|a, b| wide(a).total_cmp(&wide(b)).then(b.cmp(a)));
         let Some(k) = widest else { return Outcome::Possible };
+        if !self.divide {
+            return Outcome::Spent;
+        }
         let whole = Arc::clone(&chosen[k]);
         for range in whole.halves().into_iter().flatten() {
             let Some(seat) = (self.within)(k, range, self.work) else { continue };

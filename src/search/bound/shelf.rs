@@ -17,6 +17,9 @@ const BODIES: usize = 9;
 const RECALLED: u64 = 1;
 const WORKED_OUT: u64 = 12;
 
+/// Ranges of turns are divided only where a question may take more work than this.
+const DIVIDE: u64 = 1_000;
+
 /// Classes (ascending, repeated for copies).
 pub type Load = Vec<usize>;
 
@@ -184,7 +187,8 @@ impl<'a> Shelf<'a> {
             });
             seat.clone()
         };
-        let outcome = Question { items: &items, gap: self.gap, work: &mut own, within: &mut within }.together();
+        let divide = limit > DIVIDE;
+        let outcome = Question { items: &items, gap: self.gap, divide, work: &mut own, within: &mut within }.together();
         *work -= given - own;
         match outcome {
             Outcome::Impossible => Ok(Why::Order { bodies: bodies.len(), work: given - own }),
