@@ -27,7 +27,7 @@ const SETS: usize = 300;
 const FEW: usize = 40;
 
 /// Work on the bound in a round, beside its tasks, in units of about 10 µs.
-const PROOF: u64 = 8_000;
+const PROOF: u64 = 20_000;
 
 /// Steps of the enumeration of sets.
 const SET_STEPS: usize = 40_000;

@@ -314,6 +314,19 @@ fn drawings_of_an_earlier_plan_go_and_other_files_stay() {
     assert_eq!(names, expected);
 }
 
+#[test]
+fn explain_writes_why_no_plan_is_cheaper() {
+    let dir = workplace();
+    run(dir.path(), &["plan", "job.toml", "--effort", "2", "--out", "o", "--explain"]).ends_with(0);
+    let plan = plan_of(&dir.path().join("o/plan.json"));
+    let text = fs::read_to_string(dir.path().join("o/certificate.txt")).expect("a certificate");
+    assert!(text.contains(&format!("costs less than {:.2}.", plan.cost_bound)), "{text}");
+    assert!(text.contains(&plan.bound_rule.expect("a rule")), "{text}");
+    // Without it, the proof of an earlier plan does not stay beside this one.
+    run(dir.path(), &["plan", "job.toml", "--effort", "1", "--out", "o"]).ends_with(0);
+    assert!(!dir.path().join("o/certificate.txt").exists());
+}
+
 // Exit code 1: the answer is no.
 
 #[test]

@@ -291,7 +291,7 @@ pub fn seats(proof: &Space<'_>, form: &Form, class: usize, slab: usize) -> Vec<S
     let rack = &proof.question.rack[slab];
     let grain = rack.grain.unwrap_or(0.0);
     let ranges: Vec<(f64, f64)> = match turns(proof.piece_of(class), rack) {
-        Turns::Near { centres, tolerance } if tolerance == 0.0 => {
+        Turns::Near { centres, tolerance: 0.0 } => {
             return form.ways.iter().filter_map(|way| fixed(proof, way, class, slab, &centres, grain)).collect();
         }
         Turns::Near { centres, tolerance } => {

@@ -92,7 +92,11 @@ impl Certificate {
             out += &text;
             out.push('\n');
         };
-        line(format!("No plan that places everything costs less than {:.2}.", self.cost + self.paid));
+        line(if self.cost.is_finite() {
+            format!("No plan that places everything costs less than {:.2}.", self.cost + self.paid)
+        } else {
+            "No plan places everything.".to_owned()
+        });
         if self.paid > 0.0 {
             line(format!("Of that, {:.2} is for slabs with pinned pieces; below, these cost nothing.", self.paid));
         }

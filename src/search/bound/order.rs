@@ -78,16 +78,21 @@ pub struct Item {
 /// Work for the first look at some of the bodies, before the others take their seats.
 const GLANCE: u64 = 60;
 
+/// Gives a seat within a range of turns.
+pub type Within<'q> = dyn FnMut(usize, (f64, f64), &mut u64) -> Option<Arc<Seat>> + 'q;
+
 /// What a question is about, and where its work comes from.
 pub struct Question<'q> {
     /// The bodies, largest first.
     pub items: &'q [Item],
     /// Least distance, mm.
     pub gap: f64,
+    /// True if ranges of turns may be divided; else a question that would ask for it is left as if the work were spent.
+    pub divide: bool,
     /// Work left.
     pub work: &'q mut u64,
     /// The seats of a body within a range of turns (its number among the items, and the range); takes its work itself.
-    pub within: &'q mut dyn FnMut(usize, (f64, f64), &mut u64) -> Option<Arc<Seat>>,
+    pub within: &'q mut Within<'q>,
 }
 
 impl Question<'_> {
@@ -117,7 +122,7 @@ impl Question<'_> {
                 Outcome::Possible => return Outcome::Possible,
                 Outcome::Spent => outcome = Outcome::Spent,
             }
-            if *self.work == 0 {
+            if *self.work == 0 || (outcome == Outcome::Spent && !self.divide) {
                 return Outcome::Spent;
             }
         }
@@ -135,6 +140,9 @@ impl Question<'_> {
             .filter(|&k| chosen[k].halves().is_some())
             .max_by(|a, b| wide(a).total_cmp(&wide(b)).then(b.cmp(a)));
         let Some(k) = widest else { return Outcome::Possible };
+        if !self.divide {
+            return Outcome::Spent;
+        }
         let whole = Arc::clone(&chosen[k]);
         for range in whole.halves().into_iter().flatten() {
             let Some(seat) = (self.within)(k, range, self.work) else { continue };
@@ -194,7 +202,7 @@ impl Search<'_> {
         outcome
     }
 
-    fn dig_on(&mut self, at: &mut Vec<Range>, pairs: &mut Vec<Pair>) -> Outcome {
+    fn dig_on(&mut self, at: &mut [Range], pairs: &mut Vec<Pair>) -> Outcome {
         let next = loop {
             let cost = 1 + (self.bars.len() + pairs.len()) as u64 / 16;
             if *self.work < cost {
@@ -252,7 +260,7 @@ impl Search<'_> {
         for (_, bar) in bars {
             let mark = self.bars.len();
             self.bars.push(bar);
-            let outcome = self.dig(at.clone(), pairs.clone());
+            let outcome = self.dig(at.to_vec(), pairs.clone());
             self.bars.truncate(mark);
             if outcome != Outcome::Impossible {
                 return outcome;

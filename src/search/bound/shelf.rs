@@ -17,6 +17,9 @@ const BODIES: usize = 9;
 const RECALLED: u64 = 1;
 const WORKED_OUT: u64 = 12;
 
+/// Ranges of turns are divided only where a question may take more work than this.
+const DIVIDE: u64 = 1_000;
+
 /// Classes (ascending, repeated for copies).
 pub type Load = Vec<usize>;
 
@@ -177,15 +180,15 @@ impl<'a> Shelf<'a> {
         let mut within = |k: usize, range: (f64, f64), work: &mut u64| -> Option<Arc<Seat>> {
             let class = bodies[k];
             let key = (class, slab, range.0.to_bits(), range.1.to_bits());
-            if !ranges.contains_key(&key) {
+            let seat = ranges.entry(key).or_insert_with(|| {
                 *work = work.saturating_sub(WORKED_OUT / 2);
                 let form = forms[class].as_ref();
-                let seat = form.and_then(|f| boxes::seat_within(proof, f, class, slab, range)).map(Arc::new);
-                ranges.insert(key, seat);
-            }
-            ranges.get(&key).cloned().flatten()
+                form.and_then(|f| boxes::seat_within(proof, f, class, slab, range)).map(Arc::new)
+            });
+            seat.clone()
         };
-        let outcome = Question { items: &items, gap: self.gap, work: &mut own, within: &mut within }.together();
+        let divide = limit > DIVIDE;
+        let outcome = Question { items: &items, gap: self.gap, divide, work: &mut own, within: &mut within }.together();
         *work -= given - own;
         match outcome {
             Outcome::Impossible => Ok(Why::Order { bodies: bodies.len(), work: given - own }),
