@@ -156,7 +156,7 @@ fn subsets(n: usize) -> impl Iterator<Item = Vec<usize>> {
 }
 
 fn answer(question: &Question, rounds: u64) -> Answer {
-    solve(question, &Settings { seed: 1, rounds: Some(rounds) }, &Unwatched)
+    solve(question, &Settings { seed: 1, rounds: Some(rounds), ..Settings::default() }, &Unwatched)
 }
 
 /// The number of cases: `SCANTLING_CASES`, or this.
