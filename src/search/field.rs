@@ -41,6 +41,58 @@ impl Side {
     }
 }
 
+/// All sides, narrow and column by column, so that several are measured at a time: for depths far from any border, which are
+/// interpolated anyway.
+struct Rough {
+    ax: Vec<f32>,
+    ay: Vec<f32>,
+    dx: Vec<f32>,
+    dy: Vec<f32>,
+    inverse: Vec<f32>,
+}
+
+impl Rough {
+    fn new(sides: &[Side], origin: Point) -> Self {
+        let all = |f: &dyn Fn(&Side) -> f64| sides.iter().map(|s| f(s) as f32).collect::<Vec<f32>>();
+        Self {
+            ax: all(&|s| s.a.x - origin.x),
+            ay: all(&|s| s.a.y - origin.y),
+            dx: all(&|s| s.d.x),
+            dy: all(&|s| s.d.y),
+            inverse: all(&|s| s.inverse),
+        }
+    }
+
+    /// Distance from a point (mm, from the origin) to the nearest side.
+    fn distance(&self, x: f32, y: f32) -> f32 {
+        const LANES: usize = 8;
+        let n = self.ax.len();
+        let (ax, ay, dx) = (&self.ax[..n], &self.ay[..n], &self.dx[..n]);
+        let (dy, inverse) = (&self.dy[..n], &self.inverse[..n]);
+        let squared = |k: usize| {
+            let (vx, vy) = (x - ax[k], y - ay[k]);
+            let t = (vx * dx[k] + vy * dy[k]) * inverse[k];
+            let t = if t < 0.0 { 0.0 } else { t };
+            let t = if t > 1.0 { 1.0 } else { t };
+            let (ex, ey) = (vx - dx[k] * t, vy - dy[k] * t);
+            ex * ex + ey * ey
+        };
+        let mut least = [f32::INFINITY; LANES];
+        let whole = n - n % LANES;
+        for from in (0..whole).step_by(LANES) {
+            for (lane, least) in least.iter_mut().enumerate() {
+                let d = squared(from + lane);
+                *least = if d < *least { d } else { *least };
+            }
+        }
+        for k in whole..n {
+            let d = squared(k);
+            least[0] = if d < least[0] { d } else { least[0] };
+        }
+        least.into_iter().fold(f32::INFINITY, f32::min).sqrt()
+    }
+}
+
 /// A border side as a row of cells sees it: half open in y.
 #[derive(Clone, Copy, Debug)]
 struct Crossing {
@@ -153,7 +205,8 @@ impl Field {
         // A cell with a border in it has a border within its diagonal; so all borders that near are listed.
         let diagonal = size.norm();
         let mut crossed = vec![false; self.nx * self.ny];
-        let mut lists: Vec<Vec<u32>> = vec![Vec::new(); self.nx * self.ny];
+        // Cells and sides that are near one another, side by side; then in order of the cells.
+        let mut near: Vec<(u32, u32)> = Vec::new();
         for (k, s) in sides.iter().enumerate() {
             let (a, b) = (s.a, s.a + s.d);
             let (lo, hi) =
@@ -165,7 +218,7 @@ impl Field {
                     let cell = row * self.nx + column;
                     // Half the diagonal from the centre to a corner.
                     if d <= 1.5 * diagonal + 1e-6 {
-                        lists[cell].push(k as u32);
+                        near.push((cell as u32, k as u32));
                     }
                     if d <= 0.5 * diagonal + 1e-6 {
                         crossed[cell] = true;
@@ -173,11 +226,17 @@ impl Field {
                 }
             }
         }
+        near.retain(|n| crossed[n.0 as usize]);
+        near.sort_unstable();
+        let mut at = 0;
         for cell in 0..self.nx * self.ny {
             if crossed[cell] {
                 self.cells[cell] = self.near_ends.len() as u32;
-                self.near_ends.push(self.near.len() as u32);
-                self.near.extend(lists[cell].iter().map(|&k| sides[k as usize]));
+                self.near_ends.push(at as u32);
+                while at < near.len() && near[at].0 as usize == cell {
+                    self.near.push(sides[near[at].1 as usize]);
+                    at += 1;
+                }
             } else {
                 let (row, column) = (cell / self.nx, cell % self.nx);
                 let centre = self.bbox.min + pt((column as f64 + 0.5) * size.x, (row as f64 + 0.5) * size.y);
@@ -188,6 +247,7 @@ impl Field {
     }
 
     fn fill_nodes(&mut self, sides: &[Side], size: Point) {
+        let rough = Rough::new(sides, self.bbox.min);
         for j in 0..=self.ny {
             for i in 0..=self.nx {
                 let around = [(0, 0), (1, 0), (0, 1), (1, 1)];
@@ -201,9 +261,8 @@ impl Field {
                 if !wanted {
                     continue;
                 }
-                let p = self.bbox.min + pt(i as f64 * size.x, j as f64 * size.y);
-                let d = sides.iter().map(|s| s.squared(p)).fold(f64::INFINITY, f64::min).sqrt();
-                self.nodes[j * (self.nx + 1) + i] = d as f32;
+                let p = pt(i as f64 * size.x, j as f64 * size.y);
+                self.nodes[j * (self.nx + 1) + i] = rough.distance(p.x as f32, p.y as f32);
             }
         }
     }

@@ -448,10 +448,14 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             .into_par_iter()
             .map(|k| {
                 let mut rng = stream(self.settings.seed, self.round, k);
-                match tasks.get(k) {
+                let mut state = match tasks.get(k) {
                     Some(task) => run(&plain, task, &mut rng, self.watch),
                     None => run(&beside, &extra[k - tasks.len()], &mut rng, self.watch),
-                }
+                };
+                // Here, and not when all results are taken in: what is left of a slab is worked out once, and that takes time.
+                state.tidy(self.space);
+                let _ = state.score(self.space);
+                state
             })
             .collect()
     }
