@@ -407,9 +407,10 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     fn tasks_for_sets(&self) -> Vec<Task> {
         let mut out: Vec<Task> =
             by_urge(&self.attempts).into_iter().take(TASKS - 3).map(|set| Task::Try { set }).collect();
+        // Where sets are too many to be listed, or all are tried, exchanging slabs is what lowers the cost.
         out.push(Task::Trade);
         while out.len() < TASKS {
-            out.push(if out.len() % 4 == 3 { Task::Trade } else { Task::Improve });
+            out.push(if out.len() % 3 == 2 { Task::Improve } else { Task::Trade });
         }
         out
     }
@@ -444,8 +445,12 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
             slabs: &self.slabs,
         };
         let (plain, beside) = (ground(space), ground(self.space));
-        (0..tasks.len() + extra.len())
-            .into_par_iter()
+        // Tasks that may take long begin first and are handed out one by one, so that no thread waits long at the end of a round.
+        let mut order: Vec<usize> = (0..tasks.len() + extra.len()).collect();
+        order.sort_by_key(|&k| (tasks.get(k).is_some_and(Task::is_short), k));
+        let mut done: Vec<(usize, State)> = order
+            .into_iter()
+            .par_bridge()
             .map(|k| {
                 let mut rng = stream(self.settings.seed, self.round, k);
                 let mut state = match tasks.get(k) {
@@ -455,9 +460,11 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
                 // Here, and not when all results are taken in: what is left of a slab is worked out once, and that takes time.
                 state.tidy(self.space);
                 let _ = state.score(self.space);
-                state
+                (k, state)
             })
-            .collect()
+            .collect();
+        done.sort_by_key(|d| d.0);
+        done.into_iter().map(|d| d.1).collect()
     }
 
     /// Takes the results in, in the order of the tasks; true if something was found.

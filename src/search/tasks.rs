@@ -53,6 +53,14 @@ pub enum Task {
     Improve,
 }
 
+impl Task {
+    /// True if it takes less time than most.
+    #[must_use]
+    pub const fn is_short(&self) -> bool {
+        matches!(self, Self::Improve)
+    }
+}
+
 /// A set of slabs in play.
 #[derive(Clone, Debug)]
 pub struct Attempt {
