@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 use std::hash::Hash;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, OnceLock, PoisonError};
 
 /// How much memory a value takes, about, in bytes.
 pub trait Weigh {
@@ -20,14 +20,14 @@ pub struct Cache<K, V> {
 
 #[derive(Debug)]
 struct Held<K, V> {
-    values: HashMap<K, Arc<V>>,
+    values: HashMap<K, Arc<OnceLock<Arc<V>>>>,
     bytes: usize,
 }
 
 /// What an entry takes beside its value: key, pointers, the table's empty places.
 const ENTRY: usize = 96;
 
-impl<K: Hash + Eq, V: Weigh> Cache<K, V> {
+impl<K: Hash + Eq + Copy, V: Weigh> Cache<K, V> {
     /// A cache of `limit` bytes at most, or one value if that alone is larger.
     #[must_use]
     pub fn new(limit: usize) -> Self {
@@ -39,22 +39,27 @@ impl<K: Hash + Eq, V: Weigh> Cache<K, V> {
         self.held.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
-    /// The value of a key, made if it is not there. Two threads may make it at the same time; they make the same.
+    /// The value of a key, made if it is not there. A thread that asks for what another one is making waits for it, so `make`
+    /// must not ask the same cache.
     pub fn get(&self, key: K, make: impl FnOnce() -> V) -> Arc<V> {
-        if let Some(known) = self.held().values.get(&key) {
-            return Arc::clone(known);
-        }
-        let made = Arc::new(make());
-        let bytes = made.bytes() + ENTRY;
-        let mut held = self.held();
-        if held.bytes + bytes > self.limit {
-            held.values.clear();
-            held.bytes = 0;
-        }
-        if held.values.insert(key, Arc::clone(&made)).is_none() {
+        let place = Arc::clone(self.held().values.entry(key).or_default());
+        let mut bytes = 0;
+        let value = place.get_or_init(|| {
+            let made = make();
+            bytes = made.bytes() + ENTRY;
+            Arc::new(made)
+        });
+        let value = Arc::clone(value);
+        if bytes > 0 {
+            let mut held = self.held();
+            if held.bytes + bytes > self.limit {
+                held.values.clear();
+                held.bytes = 0;
+                held.values.insert(key, place);
+            }
             held.bytes += bytes;
         }
-        made
+        value
     }
 }
 
