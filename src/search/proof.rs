@@ -13,19 +13,28 @@ pub struct Proof<'g, 'q> {
     /// The bound on the cost of everything, as of the last [`Proof::settle`].
     pub bound: Bound,
     prover: Option<Prover<'q>>,
+    begun: bool,
 }
 
 impl<'g, 'q> Proof<'g, 'q> {
-    /// The first bound. `ground` is the question with the slabs of pinned pieces at no price, `paid` is their price: a plan
-    /// that keeps what is pinned is also a plan for the question without pins.
+    /// Before anything is proven: only what is paid in any case counts. `ground` is the question with the slabs of pinned pieces
+    /// at no price, `paid` is their price: a plan that keeps what is pinned is also a plan for the question without pins.
     #[must_use]
     pub fn new(ground: &'g Space<'q>, paid: f64) -> Self {
-        let mut bound = bound::bound(ground, ground.question);
-        if paid > 0.0 && bound.cost == 0.0 {
+        Self { ground, paid, bound: Bound::none(ground, paid), prover: None, begun: false }
+    }
+
+    /// Works out the first bound, unless that has been done. A first plan does not wait for it.
+    pub fn begin(&mut self) {
+        if std::mem::replace(&mut self.begun, true) {
+            return;
+        }
+        let mut bound = bound::bound(self.ground, self.ground.question);
+        if self.paid > 0.0 && bound.cost == 0.0 {
             bound.rule = "slabs with pinned pieces";
         }
-        bound.cost += paid;
-        Self { ground, paid, bound, prover: None }
+        bound.cost += self.paid;
+        self.bound = bound;
     }
 
     /// Hands the prover out for a round of work, made if there is none yet; the cost of plans for it is without what is paid.

@@ -141,6 +141,9 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     /// Rounds until the effort is spent, the watch says so, or nothing is left to find.
     pub fn run(&mut self) {
         while self.settings.rounds.is_none_or(|r| self.round < r.max(1)) {
+            if self.round > 0 || self.has_past {
+                self.begin_proof();
+            }
             self.drop_refuted();
             self.list_sets();
             self.widen_question();
@@ -177,6 +180,13 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
                 break;
             }
         }
+    }
+
+    /// The first bound, and the slabs that it leaves.
+    fn begin_proof(&mut self) {
+        self.proof.begin();
+        let may = &self.proof.bound.may;
+        self.slabs.retain(|&s| may.iter().any(|m| m[s]));
     }
 
     fn tell(&self) {
@@ -524,6 +534,7 @@ impl<'s, 'q, W: Watch> Rounds<'s, 'q, W> {
     /// The best plan and others beside it, settled and written down.
     #[must_use]
     pub fn answer(mut self) -> Answer {
+        self.begin_proof();
         let best = self.best.take().map_or_else(|| self.bare.clone(), |b| b.0);
         let best = self.settled(best);
         let best = self.or_start(best);

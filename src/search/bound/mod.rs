@@ -52,6 +52,14 @@ pub struct Bound {
 }
 
 impl Bound {
+    /// Before anything is proven: every class may lie on every slab of its stone, and a plan costs at least `cost`.
+    #[must_use]
+    pub fn none(space: &Space<'_>, cost: f64) -> Self {
+        let (n, m) = (space.classes.len(), space.question.rack.len());
+        let may = (0..n).map(|c| (0..m).map(|s| space.accepts(c, s)).collect()).collect();
+        Self { cost, rule: "nothing is needed", may, demands: Vec::new(), twin: vec![None; m] }
+    }
+
     /// False for a set of slabs (ascending) that takes one and leaves an equal one before it.
     #[must_use]
     pub fn takes_first(&self, slabs: &[usize]) -> bool {
