@@ -21,10 +21,10 @@ use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 const EXCESS: f64 = 0.02;
 
 /// Bytes that the free regions, and the places and tables made from regions, may take each.
-const CACHE: usize = 64 << 20;
+const CACHE: usize = 48 << 20;
 
 /// The same for the regions of relative shifts, which are needed only to make tables and to construct.
-const CACHE_APART: usize = 32 << 20;
+const CACHE_APART: usize = 24 << 20;
 
 /// Like pieces: any of them can take the place of another.
 #[derive(Debug)]

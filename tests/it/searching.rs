@@ -89,6 +89,35 @@ fn a_crack_goes_into_the_drop() {
     assert!(plan.unplaced[0].reason.contains("crack"), "{}", plan.unplaced[0].reason);
 }
 
+/// The slab has room for the run alone; a sill and two plinths find theirs in the drop of its cooktop, or nowhere. The bound must
+/// allow for that.
+#[test]
+fn small_pieces_go_into_a_drop_where_the_shop_uses_drops() {
+    let mut run = make::piece("run", 2000.0, 700.0);
+    run.openings.push(make::opening("hob", OpeningKind::Cooktop, [1000.0, 350.0], 800.0, 450.0, 10.0));
+    let small = [("sill", 780.0, 200.0), ("plinth", 380.0, 220.0), ("other plinth", 380.0, 210.0)];
+    let mut pieces = vec![run];
+    pieces.extend(small.map(|(name, length, depth)| make::piece(name, length, depth)));
+    let mut q = make::question(pieces, vec![make::slab("s", 2060.0, 760.0, 500.0)]);
+    let plan = solve(&q, &settings(3), &Unwatched).plan;
+    assert_eq!(plan.unplaced.len(), 3);
+    q.shop.limits.use_drops = true;
+    let plan = solve(&q, &settings(8), &Unwatched).plan;
+    assert_good(&q, &plan);
+    assert!(plan.proven);
+    let placed = |name: &str| plan.layouts[0].placed.iter().find(|p| p.piece == name).unwrap();
+    let hob = &placed("run").openings[0].outline;
+    let spread = |k: usize| {
+        let all = hob.iter().map(|p| p[k]);
+        (all.clone().fold(f64::INFINITY, f64::min), all.fold(f64::NEG_INFINITY, f64::max))
+    };
+    let ((x0, x1), (y0, y1)) = (spread(0), spread(1));
+    for (name, ..) in small {
+        let inside = |p: &[f64; 2]| p[0] > x0 + 5.9 && p[0] < x1 - 5.9 && p[1] > y0 + 5.9 && p[1] < y1 - 5.9;
+        assert!(placed(name).outline.iter().all(inside), "{name}");
+    }
+}
+
 /// A demo job, as a first round of search lays it, put through every sabotage that is possible on them.
 #[test]
 fn sabotage_of_found_plans_is_noticed() {
