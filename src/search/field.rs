@@ -229,8 +229,8 @@ impl Field {
         near.retain(|n| crossed[n.0 as usize]);
         near.sort_unstable();
         let mut at = 0;
-        for cell in 0..self.nx * self.ny {
-            if crossed[cell] {
+        for (cell, crossed) in crossed.into_iter().enumerate() {
+            if crossed {
                 self.cells[cell] = self.near_ends.len() as u32;
                 self.near_ends.push(at as u32);
                 while at < near.len() && near[at].0 as usize == cell {

@@ -332,8 +332,8 @@ mod tests {
                     prop_assert_eq!(state.cost(&space), best);
                     prop_assert!(state.missing.is_empty());
                     let all: Vec<usize> = state.cuts.iter().flat_map(|c| c.spots.iter().map(|s| s.class)).collect();
-                    for c in 0..4 {
-                        prop_assert_eq!(all.iter().filter(|&&k| k == c).count(), need[c] as usize);
+                    for (c, &n) in need.iter().enumerate() {
+                        prop_assert_eq!(all.iter().filter(|&&k| k == c).count(), n as usize);
                     }
                 }
                 None => prop_assert_eq!(best, f64::INFINITY),
