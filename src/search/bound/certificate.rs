@@ -105,7 +105,7 @@ impl Certificate {
         line("What every plan needs of its slabs".to_owned());
         for d in &self.demands {
             let most: f64 = d.supply.iter().sum();
-            line(format!("  {}: {} needed; all slabs together have {}", d.rule, figure(d.least), figure(most)));
+            line(format!("  {}: {} needed; all slabs together have {}", d.rule, d.figure(d.least), d.figure(most)));
         }
         line(String::new());
         line("Pieces that cannot lie on a slab".to_owned());
@@ -150,10 +150,6 @@ fn more(line: &mut impl FnMut(String), all: usize) {
     } else if all > SHOWN {
         line(format!("  and {} more of the kind", all - SHOWN));
     }
-}
-
-fn figure(v: f64) -> String {
-    if v >= 1e5 { format!("{:.3} million", v / 1e6) } else { format!("{v:.1}") }
 }
 
 impl Why {

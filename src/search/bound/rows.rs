@@ -27,7 +27,22 @@ pub struct Demand {
     pub rule: &'static str,
 }
 
+/// Arguments, as people read them.
+const AREA: &str = "area";
+const APART: &str = "pieces that exclude one another";
+const LENGTHS: &str = "lengths side by side";
+
 impl Demand {
+    /// An amount of what is needed, with its unit.
+    #[must_use]
+    pub fn figure(&self, amount: f64) -> String {
+        match self.rule {
+            AREA => format!("{:.3} m²", amount / 1e6),
+            LENGTHS => format!("{amount:.0} mm"),
+            _ => format!("{amount:.0} slabs"),
+        }
+    }
+
     /// True if the set of slabs satisfies it.
     #[must_use]
     pub fn met_by(&self, slabs: &[usize]) -> bool {
@@ -107,7 +122,7 @@ pub fn area_demands(space: &Space<'_>, may: &[Vec<bool>], capacity: &[f64], need
                 .map(|c| need[c] * space.classes[c].members.len() as f64)
                 .sum();
             let supply = capacity.iter().zip(set).map(|(&a, &s)| if s { a } else { 0.0 }).collect();
-            Demand { supply, least, rule: "area" }
+            Demand { supply, least, rule: AREA }
         })
         .collect()
 }
@@ -136,7 +151,7 @@ pub fn clique_demand(proof: &Space<'_>, may: &[Vec<bool>], need: &[f64], exact: 
         return None;
     }
     let supply = (0..m).map(|s| if clique.iter().any(|&(c, _)| may[c][s]) { 1.0 } else { 0.0 }).collect();
-    Some(Demand { supply, least: count as f64, rule: "pieces that exclude one another" })
+    Some(Demand { supply, least: count as f64, rule: APART })
 }
 
 /// True only if two bodies provably cannot lie on the slab together.
@@ -277,7 +292,7 @@ pub fn length_demands(
                     }
                 })
                 .collect();
-            let row = Demand { supply, least, rule: "lengths side by side" };
+            let row = Demand { supply, least, rule: LENGTHS };
             Some((price_of(&row), row))
         })
         .collect();
