@@ -2,7 +2,7 @@
 
 use scantling::check::judge;
 use scantling::geom::{Point, pt};
-use scantling::model::{FlawKind, Grade, OpeningKind, Plan, Question};
+use scantling::model::{FlawKind, Grade, OpeningKind, Plan, Question, Rule};
 use scantling::search::{Settings, Unwatched, solve};
 
 use crate::make;
@@ -196,4 +196,50 @@ fn the_margin_to_flaws_is_as_wide_as_moves_of_all_pieces_make_it() {
     assert_good(&q, &plan);
     let margin = plan.flaw_margin.unwrap();
     assert!((margin - 27.0).abs() < 0.1, "{margin}");
+}
+
+/// A piece that may turn freely beside a crack that its finished edge and its hidden strip must keep off: what the search takes
+/// for the clearance in full, the judge does too.
+#[test]
+fn a_clearance_to_a_flaw_holds_by_the_judge_too() {
+    use scantling::geom::Ring;
+    use scantling::model::{Finish, Flaw, FlawBody, Zone, Zones};
+    let (length, depth) = (1947.21357526196, 451.22097889977493);
+    let piece = |name: &str| {
+        let mut p = make::piece(name, length, depth);
+        p.outline = scantling::model::Outline::new(
+            p.outline.shape.clone(),
+            vec![Finish::Finished("polished".to_owned()), Finish::Raw, Finish::Raw, Finish::Raw],
+        );
+        p.hidden.back = 20.0;
+        let kind = OpeningKind::UndermountSink;
+        p.openings.push(make::opening(
+            "hole",
+            kind,
+            [1193.03852772732, 225.610489449887],
+            500.0,
+            291.22097889977493,
+            20.0,
+        ));
+        p
+    };
+    let mut slab = make::slab("s", 3199.6532527829195, 927.1353585244733, 50.0);
+    let crack = [
+        pt(1577.0507954048876, 0.0),
+        pt(1677.7328595558656, 33.560688050325986),
+        pt(1627.3918274803766, 100.68206415097796),
+    ];
+    slab.flaws.push(Flaw {
+        kind: FlawKind::Crack,
+        body: FlawBody::Area(Ring::tidy(&crack).unwrap().0),
+        radius: 0.0,
+        allow: Zones::of(&[Zone::Rail, Zone::Field]),
+    });
+    let mut q = make::question(vec![piece("a"), piece("b")], vec![slab]);
+    (q.shop.limits.trim, q.shop.limits.flaw_gap) = (0.0, 8.111196374558482);
+    for seed in 0..4 {
+        let plan = solve(&q, &Settings { seed, ..settings(3) }, &Unwatched).plan;
+        let broken: Vec<_> = judge(&q, &plan).into_iter().filter(|f| f.rule == Rule::FlawInZone).collect();
+        assert!(broken.is_empty(), "{broken:?}");
+    }
 }
