@@ -10,6 +10,9 @@ const EXCESS: f64 = 0.05;
 /// By how much a zone is too narrow where it takes its part from the zones that come after it, mm.
 const SHORT: f64 = 0.01;
 
+/// What lies within a zone's reach: made so much less, and up to so much more than that, mm.
+type Within<'w> = dyn Fn(f64, f64) -> Region + 'w;
+
 /// At least the union of the zones in `forbidden`, piece frame. Zones overlap nowhere: rail before edge before hidden before field;
 /// the drop is the openings. Round borders are up to 0.05 mm off, never so that the union is too small.
 #[must_use]
@@ -27,8 +30,7 @@ pub fn forbidden_region(piece: &Piece, limits: &Limits, forbidden: Zones) -> Reg
     // from those that come after it: either way the union is not too small.
     let mut rest = stone;
     let mut wanted: Vec<Region> = Vec::new();
-    let zones: [(Zone, &dyn Fn(f64, f64) -> Region); 3] =
-        [(Zone::Rail, &rail), (Zone::Edge, &edge), (Zone::Hidden, &hidden)];
+    let zones: [(Zone, &Within<'_>); 3] = [(Zone::Rail, &rail), (Zone::Edge, &edge), (Zone::Hidden, &hidden)];
     for (zone, within) in zones {
         if forbidden.has(zone) {
             wanted.push(boolean::intersection(&rest, &within(0.0, EXCESS)));
