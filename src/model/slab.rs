@@ -37,4 +37,16 @@ impl Slab {
     pub fn price_per_mm2(&self) -> f64 {
         self.price / self.outline.area()
     }
+
+    /// True if the other slab can stand for this one: only name, lot and number may differ.
+    #[must_use]
+    pub fn is_like(&self, other: &Self) -> bool {
+        self.price == other.price
+            && self.material == other.material
+            && self.stone == other.stone
+            && self.thickness == other.thickness
+            && self.grain == other.grain
+            && self.outline == other.outline
+            && self.flaws == other.flaws
+    }
 }

@@ -19,19 +19,9 @@ const WIDER: f64 = 5.0;
 #[must_use]
 pub fn kinds(question: &Question) -> Vec<usize> {
     let rack = &question.rack;
-    let like = |a: usize, b: usize| {
-        let (a, b) = (&rack[a], &rack[b]);
-        a.price == b.price
-            && a.material == b.material
-            && a.stone == b.stone
-            && a.thickness == b.thickness
-            && a.grain == b.grain
-            && a.outline == b.outline
-            && a.flaws == b.flaws
-    };
     let mut out: Vec<usize> = Vec::with_capacity(rack.len());
     for s in 0..rack.len() {
-        let first = (0..s).find(|&t| out[t] == t && like(s, t));
+        let first = (0..s).find(|&t| out[t] == t && rack[s].is_like(&rack[t]));
         out.push(first.unwrap_or(s));
     }
     out

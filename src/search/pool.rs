@@ -54,19 +54,10 @@ impl Pool {
     #[must_use]
     pub fn new(space: &Space<'_>) -> Self {
         let rack = &space.question.rack;
-        let alike = |a: usize, b: usize| {
-            let (a, b) = (&rack[a], &rack[b]);
-            a.price == b.price
-                && a.material == b.material
-                && a.thickness == b.thickness
-                && a.grain == b.grain
-                && a.outline == b.outline
-                && a.flaws == b.flaws
-        };
         let mut kinds: Vec<usize> = Vec::with_capacity(rack.len());
         for s in 0..rack.len() {
             let free = |t: usize| !space.past.is_open(t);
-            let like = (0..s).find(|&t| kinds[t] == t && free(s) && free(t) && alike(s, t));
+            let like = (0..s).find(|&t| kinds[t] == t && free(s) && free(t) && rack[s].is_like(&rack[t]));
             kinds.push(like.unwrap_or(s));
         }
         Self { kinds, patterns: Vec::new(), changed: false }

@@ -111,17 +111,5 @@ pub fn bound(space: &Space<'_>, question: &Question) -> Bound {
 /// For each slab the last one before it that equals it in all that matters.
 fn twins(question: &Question) -> Vec<Option<usize>> {
     let rack = &question.rack;
-    (0..rack.len())
-        .map(|s| {
-            (0..s).rev().find(|&t| {
-                let (a, b) = (&rack[t], &rack[s]);
-                a.material == b.material
-                    && a.thickness == b.thickness
-                    && a.price == b.price
-                    && a.outline == b.outline
-                    && a.grain == b.grain
-                    && a.flaws == b.flaws
-            })
-        })
-        .collect()
+    (0..rack.len()).map(|s| (0..s).rev().find(|&t| rack[t].is_like(&rack[s]))).collect()
 }
