@@ -304,8 +304,10 @@ fn eroded(ring: &Ring, parts: &[Convex]) -> Region {
     boolean::difference_lines(&inside, &taken)
 }
 
-/// What of a convex loop has `normal · p <= limit`.
-fn clipped(points: &[Point], normal: Point, limit: f64) -> Vec<Point> {
+/// What of a convex loop has `normal · p <= limit` (mm, if the normal is a unit vector); fewer than 3 points if nothing has an area
+/// there.
+#[must_use]
+pub fn clipped(points: &[Point], normal: Point, limit: f64) -> Vec<Point> {
     let n = points.len();
     let mut out = Vec::with_capacity(n + 1);
     for i in 0..n {

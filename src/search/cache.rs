@@ -40,7 +40,7 @@ impl<K: Hash + Eq + Copy, V: Weigh> Cache<K, V> {
     }
 
     /// The value of a key, made if it is not there. A thread that asks for what another one is making waits for it, so `make`
-    /// must not ask the same cache.
+    /// must not ask the same cache, nor wait for other threads.
     pub fn get(&self, key: K, make: impl FnOnce() -> V) -> Arc<V> {
         let place = Arc::clone(self.held().values.entry(key).or_default());
         let mut bytes = 0;

@@ -363,26 +363,10 @@ pub fn seat_within(proof: &Space<'_>, form: &Form, class: usize, slab: usize, ra
             continue;
         }
         let n = (q - p).left() * (-1.0 / p.distance(q));
-        places = halved(&places, n, p.dot(n) - reach(n) + 1e-6);
+        places = sum::clipped(&places, n, p.dot(n) - reach(n) + 1e-6);
     }
     let cover = || form.cover.iter().flat_map(|r| blocks(r, middle - base, half)).collect();
     (!places.is_empty()).then(|| Seat::new(cover(), &places, Some(range)))
-}
-
-/// What of a convex loop has `n · p <= limit`.
-pub fn halved(loop_: &[Point], n: Point, limit: f64) -> Vec<Point> {
-    let mut out = Vec::with_capacity(loop_.len() + 1);
-    for (i, &p) in loop_.iter().enumerate() {
-        let q = loop_[(i + 1) % loop_.len()];
-        let (a, b) = (p.dot(n) - limit, q.dot(n) - limit);
-        if a <= 0.0 {
-            out.push(p);
-        }
-        if (a < 0.0 && b > 0.0) || (a > 0.0 && b < 0.0) {
-            out.push(p.lerp(q, a / (a - b)));
-        }
-    }
-    out
 }
 
 #[cfg(test)]

@@ -8,8 +8,8 @@
 
 use std::sync::Arc;
 
-use super::boxes::{Seat, halved};
-use crate::geom::{BBox, Point, pt};
+use super::boxes::Seat;
+use crate::geom::{BBox, Point, pt, sum};
 
 /// Ranges that are empty by less than this are not, mm.
 const HAIR: f64 = 1e-6;
@@ -294,7 +294,7 @@ impl Search<'_> {
                     return false;
                 }
                 if !seat.boxed {
-                    let Some(b) = clipped(&seat.places, range) else { return false };
+                    let Some(b) = box_within(&seat.places, range) else { return false };
                     let new = [
                         range[0].max(b.min.x - HAIR),
                         range[1].min(b.max.x + HAIR),
@@ -341,10 +341,10 @@ fn pair(i: usize, a: &BBox, j: usize, b: &BBox, gap: f64) -> Pair {
 }
 
 /// Box of the part of the places that lies in the ranges, grown by a hair; `None` if there is none.
-fn clipped(places: &[Point], range: &Range) -> Option<BBox> {
-    let mut left = halved(places, pt(-1.0, 0.0), -(range[0] - HAIR));
+fn box_within(places: &[Point], range: &Range) -> Option<BBox> {
+    let mut left = sum::clipped(places, pt(-1.0, 0.0), -(range[0] - HAIR));
     for (n, limit) in [(pt(1.0, 0.0), range[1]), (pt(0.0, -1.0), -range[2]), (pt(0.0, 1.0), range[3])] {
-        left = halved(&left, n, limit + HAIR);
+        left = sum::clipped(&left, n, limit + HAIR);
     }
     (!left.is_empty()).then(|| BBox::of(&left))
 }
