@@ -8,6 +8,7 @@ pub mod cell;
 mod convolution;
 pub mod curve;
 pub mod distance;
+pub mod parting;
 pub mod point;
 pub mod pose;
 pub mod rectangle;

@@ -65,16 +65,21 @@ pub struct Range {
 }
 
 /// Exchanges of a linear programme, at most.
-const STEPS: usize = 4000;
+pub const STEPS: usize = 4000;
 
 /// Cost of a move of a mm, where another goal counts 1 a mm: many small moves must not outweigh it.
-const MOVE: f64 = 1e-4;
+pub const MOVE: f64 = 1e-4;
 
 /// Cost of an overlap of a mm.
-const OVERLAP: f64 = 100.0;
+pub const OVERLAP: f64 = 100.0;
 
 /// Rounding of a solution, mm.
 const ROUNDING: f64 = 1e-6;
+
+/// What a move by the four variables from `first` on (right, left, up, down) does along a direction.
+pub fn moves(first: usize, along: Point) -> impl Iterator<Item = (usize, f64)> {
+    [(first, along.x), (first + 1, -along.x), (first + 2, along.y), (first + 3, -along.y)].into_iter()
+}
 
 impl Scene<'_> {
     fn between(&self, bond: &Bond<'_>, shifts: &[Point]) -> Point {
@@ -129,9 +134,6 @@ impl Scene<'_> {
                 margin = Some((widest, lp.variable(1.0, 0.0, widest + range.deep)));
             }
         }
-        let moves = |body: usize, n: Point| {
-            [(4 * body, n.x), (4 * body + 1, -n.x), (4 * body + 2, n.y), (4 * body + 3, -n.y)].into_iter()
-        };
         for bond in &self.bonds {
             let at = self.between(bond, &self.shifts);
             let spread = if bond.flaw { margin } else { None };
@@ -154,9 +156,9 @@ impl Scene<'_> {
                     continue;
                 }
                 let normal = turned_back(half.normal, (4 - bond.quarters) % 4);
-                let mut terms: Vec<(usize, f64)> = moves(bond.body, normal).collect();
+                let mut terms: Vec<(usize, f64)> = moves(4 * bond.body, normal).collect();
                 if let Some(from) = bond.from {
-                    terms.extend(moves(from, -normal));
+                    terms.extend(moves(4 * from, -normal));
                 }
                 terms.push((overlap, 1.0));
                 if let Some((_, missing)) = spread {

@@ -26,7 +26,9 @@ mod settle;
 mod shapes;
 mod space;
 mod state;
+mod straight;
 pub mod strip;
+mod swing;
 mod tasks;
 
 use std::cell::{Cell, RefCell};

@@ -13,6 +13,7 @@ use super::separate::{Arena, Free, Outcome, Patience, Place, Separator, SideBySi
 use super::shapes::{Shape, Shapes};
 use super::space::{Space, published};
 use super::state::{Cut, Spot, State};
+use super::swing;
 use crate::geom::{BBox, Point, Region, boolean, pt, sum, tol};
 
 /// A part of a slab that must stay free: by slab (index on the rack), the region, slab frame.
@@ -169,7 +170,11 @@ pub fn pack(
                 // What was left cannot be closed: on without leave.
                 separator.set_leave(tol::LENIENCE);
             }
-            Outcome::Stuck => return None,
+            Outcome::Stuck => {
+                // What steps and the listed turns leave, turns between them may close.
+                let found = cuts_of(separator.places(), &setting, &table, &slabs);
+                return swung(space, found, keep, stop);
+            }
             Outcome::Open if stop.stop() => return None,
             Outcome::Open => {}
         }
@@ -200,6 +205,30 @@ fn closed(space: &Space<'_>, cuts: Vec<Cut>, keep: Keep<'_>) -> Option<Vec<Cut>>
             }
             let kept = keep.filter(|k| k.0 == cut.slab).map(|k| k.1);
             exact::closed(space, &cut, kept, 2.0 * LEAVE).filter(|c| c.holds(space))
+        })
+        .collect()
+}
+
+/// Overlaps up to this (mm) are tried to be closed by turns, where bodies may turn.
+const SWING: f64 = 150.0;
+
+/// Steps of the programmes of [`swing`] that take about as long as an evaluation.
+const PER_EVALUATION: u64 = 200;
+
+/// The cuts with every clearance kept, moved and turned a little where need be; `None` if that is not found.
+fn swung(space: &Space<'_>, cuts: Vec<Cut>, keep: Keep<'_>, stop: &impl Stop) -> Option<Vec<Cut>> {
+    cuts.into_iter()
+        .map(|cut| {
+            let kept = keep.filter(|k| k.0 == cut.slab).map(|k| k.1);
+            if cut.holds(space) {
+                return Some(cut);
+            }
+            if !swing::can_turn(space, &cut) {
+                return None;
+            }
+            let (found, work) = swing::closed(space, &cut, kept, SWING);
+            stop.evaluated(work / PER_EVALUATION);
+            found
         })
         .collect()
 }

@@ -6,6 +6,7 @@ use std::sync::Arc;
 use super::exact;
 use super::space::{Space, published};
 use super::state::{Cut, Spot};
+use super::{straight, swing};
 use crate::geom::{BBox, Point, Pose, Region, Ring, distance, pt};
 use crate::model::{Goal, Limits, Zones};
 use crate::rules::{Body, forbidden_region};
@@ -15,6 +16,9 @@ pub const ENOUGH: f64 = 200.0;
 
 /// What an offcut may lose to whole millimetres on each side, mm.
 const GIVE: f64 = 1.0;
+
+/// A body lies askew for a margin that is wider by this, mm; for less it stays in line.
+const WORTH_A_TURN: f64 = 1.0;
 
 /// What stands still while one body moves.
 struct Scene<'s, 'q> {
@@ -66,25 +70,32 @@ impl Scene<'_, '_> {
     }
 }
 
+/// The rectangle that is left and counts, as a region.
+fn kept(space: &Space<'_>, cut: &mut Cut) -> Option<Region> {
+    cut.rest(space).map(|r| Ring::vouched_outline(r.corners().to_vec()).to_region())
+}
+
 /// Settles one slab; the kept rectangle stays free.
 pub fn settle(space: &Space<'_>, cut: &mut Cut) {
-    let kept = |cut: &mut Cut| cut.rest(space).map(|r| Ring::vouched_outline(r.corners().to_vec()).to_region());
     // Where the margin counts first, the offcut gives way to it.
-    let keep = if space.goal == Goal::Margin { None } else { kept(cut) };
+    let keep = if space.goal == Goal::Margin { None } else { kept(space, cut) };
+    let stays: Vec<bool> = cut.spots.iter().map(|s| space.past.wishes(cut.slab, s)).collect();
+    if let Some(shifts) = exact::settled(space, cut, keep.as_ref(), &stays, ENOUGH) {
+        cut.move_to(&shifts);
+    }
+    if swing::can_turn(space, cut) {
+        turn(space, cut, &stays);
+    }
     let mut scene = Scene {
         space,
         slab: cut.slab,
         bodies: cut.bodies(space),
         shifts: cut.spots.iter().map(|s| s.shift).collect(),
-        keep,
+        keep: None,
         give: 0.0,
-        stays: cut.spots.iter().map(|s| space.past.wishes(cut.slab, s)).collect(),
+        stays,
     };
-    if let Some(shifts) = exact::settled(space, cut, scene.keep.as_ref(), &scene.stays, ENOUGH) {
-        scene.shifts = shifts;
-    }
-    cut.move_to(&scene.shifts);
-    scene.keep = kept(cut);
+    scene.keep = kept(space, cut);
     let (exact, worth) = (scene.shifts.clone(), cut.worth(space));
     // Whole millimetres are worth more to the person with the chalk than the last millimetre of an offcut; not more than
     // the offcut itself, where it is only just large enough to be kept.
@@ -97,6 +108,22 @@ pub fn settle(space: &Space<'_>, cut: &mut Cut) {
         scene.give = 0.0;
         round(&mut scene);
         cut.move_to(&scene.shifts);
+    }
+}
+
+/// Turns what may be turned: in line with its grain and its neighbours, or, where that makes the margin clearly wider, by as much as
+/// is best for it.
+fn turn(space: &Space<'_>, cut: &mut Cut, stays: &[bool]) {
+    straight::straighten(space, cut, stays);
+    let margin = cut.margin(space);
+    if margin >= ENOUGH {
+        return;
+    }
+    let keep = if space.goal == Goal::Margin { None } else { kept(space, cut) };
+    let Some(mut wider) = swing::widened(space, cut, keep.as_ref(), stays, ENOUGH) else { return };
+    straight::round_turns(space, &mut wider, stays);
+    if wider.margin(space) >= margin + WORTH_A_TURN && wider.worth(space) >= 0.99 * cut.worth(space) {
+        *cut = wider;
     }
 }
 

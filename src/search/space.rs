@@ -14,7 +14,7 @@ use super::separate::Free;
 use super::shapes::Pair;
 use super::state::Spot;
 use crate::geom::{BBox, Point, Pose, Region, boolean, distance, pt, simplify, sum, tol};
-use crate::model::{Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
+use crate::model::{FlawBody, Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
 use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 
 /// By how much grown bodies and flaws may reach too far at round corners, mm. Smaller: more vertices.
@@ -48,6 +48,8 @@ pub struct SlabSpace {
     pub area: f64,
     /// Directions of the outline's long sides, degrees in `[0, 90)`, longest first.
     directions: Vec<f64>,
+    /// Directions of its longest flaws, degrees in `[0, 90)`, longest first.
+    cracked: Vec<f64>,
     /// By flaw: what lies within the flaw gap of it (less the slack), as convex parts.
     flaws: Vec<Vec<sum::Convex>>,
 }
@@ -60,6 +62,25 @@ impl Weigh for Region {
 }
 
 type Key = (usize, u64, usize, u64);
+
+/// Ranges of turns are not halved further below this half width, degrees.
+const NARROW: f64 = 0.02;
+
+/// Flaws shorter than this give no direction to lie along, mm.
+const LONG: f64 = 300.0;
+
+/// Turns that are looked at for one class on one slab, at most: something round may be too large at any.
+const LOOKS: u32 = 400;
+
+/// A turn that was looked for, if it was found.
+#[derive(Debug)]
+struct Found(Option<f64>);
+
+impl Weigh for Found {
+    fn bytes(&self) -> usize {
+        std::mem::size_of::<Self>()
+    }
+}
 
 /// The question, prepared.
 #[derive(Debug)]
@@ -82,6 +103,7 @@ pub struct Space<'a> {
     apart: Arc<Cache<Key, Region>>,
     places: Cache<Key, Free>,
     pairs: Arc<Cache<Key, Pair>>,
+    turns_found: Cache<(usize, usize), Found>,
 }
 
 fn locked<T>(m: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
@@ -127,6 +149,7 @@ impl<'a> Space<'a> {
             apart: Arc::new(Cache::new(CACHE_APART)),
             places: Cache::new(CACHE),
             pairs: Arc::new(Cache::new(CACHE)),
+            turns_found: Cache::new(1 << 20),
         }
     }
 
@@ -148,6 +171,7 @@ impl<'a> Space<'a> {
             apart: Arc::clone(&self.apart),
             places: Cache::new(CACHE),
             pairs: Arc::clone(&self.pairs),
+            turns_found: Cache::new(1 << 20),
         }
     }
 
@@ -231,7 +255,7 @@ impl<'a> Space<'a> {
     }
 
     /// Turns worth trying for a class on a slab, degrees in `[0, 360)`: those that the grain fixes, and, where it leaves a
-    /// range, its middle, its ends, and the turns that bring a long side of the piece in line with one of the slab.
+    /// range, its middle, its ends, and the turns that bring a long side of the piece in line with one of the slab or with a long flaw.
     #[must_use]
     pub fn turns(&self, class: usize, slab: usize) -> Vec<f64> {
         let piece = self.piece_of(class);
@@ -244,9 +268,10 @@ impl<'a> Space<'a> {
         };
         // Turns that line up long sides, in [0, 90).
         let sides = directions(piece.outline.ring.edges());
-        let rim = &self.slab(slab).directions;
-        let aligned: Vec<f64> =
-            rim.iter().take(4).flat_map(|r| sides.iter().take(2).map(move |s| (r - s).rem_euclid(90.0))).collect();
+        let in_line = |lines: &[f64]| -> Vec<f64> {
+            lines.iter().flat_map(|l| sides.iter().take(2).map(move |s| (l - s).rem_euclid(90.0))).collect()
+        };
+        let mut aligned = in_line(self.slab(slab).directions.get(..4).unwrap_or(&self.slab(slab).directions));
         match turns(piece, &self.question.rack[slab]) {
             Turns::Free if is_plain_disc(piece) => add(0.0),
             Turns::Free => {
@@ -264,6 +289,7 @@ impl<'a> Space<'a> {
                     add(c);
                 }
                 if tolerance > 0.0 {
+                    aligned.extend(in_line(&self.slab(slab).cracked));
                     for &c in &centres {
                         add(c - tolerance);
                         add(c + tolerance);
@@ -283,7 +309,62 @@ impl<'a> Space<'a> {
             let all = out.clone();
             out.retain(|&t| t < 180.0 || !all.iter().any(|&o| (o - (t - 180.0)).abs() < 1e-6));
         }
+        out.extend(self.between(class, slab, &out));
         out
+    }
+
+    /// A turn at which the class has room on the slab, where it may be turned and has none at the listed turns; none where there
+    /// is none that differs from impossible ones by more than [`NARROW`].
+    fn between(&self, class: usize, slab: usize, listed: &[f64]) -> Option<f64> {
+        let ranges: Vec<(f64, f64)> = match turns(self.piece_of(class), &self.question.rack[slab]) {
+            Turns::Near { tolerance: 0.0, .. } => return None,
+            Turns::Near { centres, tolerance } => centres.iter().map(|&c| (c, tolerance)).collect(),
+            Turns::Free => (0..12).map(|k| (15.0 + 30.0 * f64::from(k), 15.0)).collect(),
+        };
+        if !self.accepts(class, slab) {
+            return None;
+        }
+        self.turns_found
+            .get((class, slab), || {
+                let has_room = |t: f64| !self.free(class, t, slab).is_empty();
+                if listed.iter().any(|&t| has_room(t)) {
+                    Found(None)
+                } else {
+                    Found(self.turn_with_room(class, slab, ranges))
+                }
+            })
+            .0
+    }
+
+    /// Ranges of turns (middle and half width, degrees) are halved, wide ones first, until the middle of one has room, or all are
+    /// narrow, or ruled out: at the middle no point of the body is farther than `2 R sin(a / 2)` from where it is at any turn of
+    /// the range, so the body has room there with clearances smaller by that if it has room at any.
+    fn turn_with_room(&self, class: usize, slab: usize, mut ranges: Vec<(f64, f64)>) -> Option<f64> {
+        let base = self.body(class, 0.0);
+        let centre = base.bbox.centre();
+        let points = base.stone().region.rings().flat_map(|r| r.points());
+        let radius = points.map(|p| p.distance(centre)).fold(0.0, f64::max);
+        let mut looks = 0;
+        while !ranges.is_empty() {
+            let mut halves = Vec::new();
+            for (mid, half) in ranges {
+                looks += 1;
+                if looks > LOOKS {
+                    return None;
+                }
+                let turn = super::swing::published_turn(mid);
+                let body = base.turned(turn);
+                if !self.free_with(&body, slab, self.slack, None).is_empty() {
+                    return Some(turn);
+                }
+                let moved = 2.0 * radius * (half.to_radians() / 2.0).sin();
+                if half > NARROW && !self.free_with(&body, slab, self.slack + moved, None).is_empty() {
+                    halves.extend([(mid - half / 2.0, half / 2.0), (mid + half / 2.0, half / 2.0)]);
+                }
+            }
+            ranges = halves;
+        }
+        None
     }
 
     /// The shifts at which the class at that turn respects the slab's outline, its flaws and what is pinned on it.
@@ -460,7 +541,18 @@ fn room(slab: &Slab, limits: &Limits, slack: f64) -> Region {
 fn prepare(slab: &Slab, limits: &Limits, slack: f64) -> SlabSpace {
     let room = room(slab, limits, slack);
     let flaws = slab.flaws.iter().map(|f| f.grown_parts(limits.flaw_gap - slack, EXCESS)).collect();
-    SlabSpace { area: room.area(), room, directions: directions(slab.outline.edges()), flaws }
+    let lines: Vec<(Point, Point)> = slab
+        .flaws
+        .iter()
+        .filter_map(|f| match &f.body {
+            FlawBody::Line(line) => Some((*line.first()?, *line.last()?)),
+            _ => None,
+        })
+        .filter(|(a, b)| a.distance(*b) > LONG)
+        .collect();
+    let mut cracked = directions(lines.into_iter());
+    cracked.truncate(2);
+    SlabSpace { area: room.area(), room, directions: directions(slab.outline.edges()), cracked, flaws }
 }
 
 /// Directions of the sides that make up most of a line, degrees in `[0, 90)`, longest first.

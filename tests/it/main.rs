@@ -24,3 +24,4 @@ mod properties;
 mod searching;
 mod strips;
 mod tidy;
+mod turning;
