@@ -43,14 +43,16 @@ fn pit(slab: &mut Slab, x: f64, y: f64) {
 }
 
 /// One top. The cheapest slab leaves nothing worth keeping and has a pit; a larger one leaves more than it costs more; a third
-/// has no flaw.
+/// has no flaw. All have a grain, along which the top lies.
 fn three_ways() -> Question {
     let mut cheap = make::slab("cheap", 2000.0, 1000.0, 300.0);
     pit(&mut cheap, 1000.0, 740.0);
     let mut large = make::slab("large", 3000.0, 1500.0, 340.0);
     pit(&mut large, 1600.0, 750.0);
     let sound = make::slab("sound", 2000.0, 1000.0, 400.0);
-    make::question(vec![make::piece("top", 1500.0, 600.0)], vec![cheap, large, sound])
+    let top = Piece { grain: GrainWish::Towards(0.0), ..make::piece("top", 1500.0, 600.0) };
+    let rack = [cheap, large, sound].map(|s| Slab { grain: Some(0.0), ..s });
+    make::question(vec![top], rack.to_vec())
 }
 
 #[test]
@@ -92,8 +94,9 @@ fn the_margin_may_cost_a_slab() {
 #[test]
 fn the_margin_costs_no_more_than_it_must() {
     let mut q = three_ways();
-    q.rack.push(make::slab("sound too", 2000.0, 1000.0, 390.0));
-    q.rack.insert(0, make::slab("sound and dear", 2000.0, 1000.0, 500.0));
+    let sound = |name, price| Slab { grain: Some(0.0), ..make::slab(name, 2000.0, 1000.0, price) };
+    q.rack.push(sound("sound too", 390.0));
+    q.rack.insert(0, sound("sound and dear", 500.0));
     let plan = answer(&q, &with_goal(Goal::Margin, 12)).plan;
     assert_eq!((slabs(&plan), plan.flaw_margin), (vec!["sound too"], None));
 }
