@@ -20,6 +20,10 @@ const GIVE: f64 = 1.0;
 /// A body lies askew for a margin that is wider by this, mm; for less it stays in line.
 const WORTH_A_TURN: f64 = 1.0;
 
+/// Nor does it for a margin that is wider than this anyway, mm, unless the margin counts first: marks drawn by hand are hardly off
+/// by as much (common practice).
+const WIDE: f64 = 30.0;
+
 /// What stands still while one body moves.
 struct Scene<'s, 'q> {
     space: &'s Space<'q>,
@@ -116,11 +120,14 @@ pub fn settle(space: &Space<'_>, cut: &mut Cut) {
 fn turn(space: &Space<'_>, cut: &mut Cut, stays: &[bool]) {
     straight::straighten(space, cut, stays);
     let margin = cut.margin(space);
-    if margin >= ENOUGH {
+    let (enough, keep) = match space.goal {
+        Goal::Margin => (ENOUGH, None),
+        _ => (WIDE, kept(space, cut)),
+    };
+    if margin >= enough {
         return;
     }
-    let keep = if space.goal == Goal::Margin { None } else { kept(space, cut) };
-    let Some(mut wider) = swing::widened(space, cut, keep.as_ref(), stays, ENOUGH) else { return };
+    let Some(mut wider) = swing::widened(space, cut, keep.as_ref(), stays, enough) else { return };
     straight::round_turns(space, &mut wider, stays);
     if wider.margin(space) >= margin + WORTH_A_TURN && wider.worth(space) >= 0.99 * cut.worth(space) {
         *cut = wider;

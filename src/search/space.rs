@@ -14,7 +14,7 @@ use super::separate::Free;
 use super::shapes::Pair;
 use super::state::Spot;
 use crate::geom::{BBox, Point, Pose, Region, boolean, distance, pt, simplify, sum, tol};
-use crate::model::{FlawBody, Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
+use crate::model::{Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
 use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 
 /// By how much grown bodies and flaws may reach too far at round corners, mm. Smaller: more vertices.
@@ -48,8 +48,6 @@ pub struct SlabSpace {
     pub area: f64,
     /// Directions of the outline's long sides, degrees in `[0, 90)`, longest first.
     directions: Vec<f64>,
-    /// Directions of its longest flaws, degrees in `[0, 90)`, longest first.
-    cracked: Vec<f64>,
     /// By flaw: what lies within the flaw gap of it (less the slack), as convex parts.
     flaws: Vec<Vec<sum::Convex>>,
 }
@@ -65,9 +63,6 @@ type Key = (usize, u64, usize, u64);
 
 /// Ranges of turns are not halved further below this half width, degrees.
 const NARROW: f64 = 0.02;
-
-/// Flaws shorter than this give no direction to lie along, mm.
-const LONG: f64 = 300.0;
 
 /// Turns that are looked at for one class on one slab, at most: something round may be too large at any.
 const LOOKS: u32 = 400;
@@ -255,7 +250,7 @@ impl<'a> Space<'a> {
     }
 
     /// Turns worth trying for a class on a slab, degrees in `[0, 360)`: those that the grain fixes, and, where it leaves a
-    /// range, its middle, its ends, and the turns that bring a long side of the piece in line with one of the slab or with a long flaw.
+    /// range, its middle, its ends, and the turns that bring a long side of the piece in line with one of the slab.
     #[must_use]
     pub fn turns(&self, class: usize, slab: usize) -> Vec<f64> {
         let piece = self.piece_of(class);
@@ -268,10 +263,9 @@ impl<'a> Space<'a> {
         };
         // Turns that line up long sides, in [0, 90).
         let sides = directions(piece.outline.ring.edges());
-        let in_line = |lines: &[f64]| -> Vec<f64> {
-            lines.iter().flat_map(|l| sides.iter().take(2).map(move |s| (l - s).rem_euclid(90.0))).collect()
-        };
-        let mut aligned = in_line(self.slab(slab).directions.get(..4).unwrap_or(&self.slab(slab).directions));
+        let rim = &self.slab(slab).directions;
+        let aligned: Vec<f64> =
+            rim.iter().take(4).flat_map(|r| sides.iter().take(2).map(move |s| (r - s).rem_euclid(90.0))).collect();
         match turns(piece, &self.question.rack[slab]) {
             Turns::Free if is_plain_disc(piece) => add(0.0),
             Turns::Free => {
@@ -289,7 +283,6 @@ impl<'a> Space<'a> {
                     add(c);
                 }
                 if tolerance > 0.0 {
-                    aligned.extend(in_line(&self.slab(slab).cracked));
                     for &c in &centres {
                         add(c - tolerance);
                         add(c + tolerance);
@@ -541,18 +534,7 @@ fn room(slab: &Slab, limits: &Limits, slack: f64) -> Region {
 fn prepare(slab: &Slab, limits: &Limits, slack: f64) -> SlabSpace {
     let room = room(slab, limits, slack);
     let flaws = slab.flaws.iter().map(|f| f.grown_parts(limits.flaw_gap - slack, EXCESS)).collect();
-    let lines: Vec<(Point, Point)> = slab
-        .flaws
-        .iter()
-        .filter_map(|f| match &f.body {
-            FlawBody::Line(line) => Some((*line.first()?, *line.last()?)),
-            _ => None,
-        })
-        .filter(|(a, b)| a.distance(*b) > LONG)
-        .collect();
-    let mut cracked = directions(lines.into_iter());
-    cracked.truncate(2);
-    SlabSpace { area: room.area(), room, directions: directions(slab.outline.edges()), cracked, flaws }
+    SlabSpace { area: room.area(), room, directions: directions(slab.outline.edges()), flaws }
 }
 
 /// Directions of the sides that make up most of a line, degrees in `[0, 90)`, longest first.

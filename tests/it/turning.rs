@@ -113,7 +113,7 @@ fn the_margin_is_widest_along_the_cracks() {
     assert!((turn(&plan, 0, 0) - 3.0).abs() < 0.1, "{}", turn(&plan, 0, 0));
 }
 
-/// Where a long crack shows the direction, it is found without a search.
+/// Long cracks in place of short ones.
 #[test]
 fn runs_lie_along_a_long_crack() {
     let q = make::question(vec![run("run", 2400.0, 620.0, 10.0)], vec![corridor(4.3, 660.0)]);
