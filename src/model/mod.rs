@@ -1,13 +1,16 @@
 //! The nouns: jobs, pieces, openings, slabs, flaws, shop, plan. Plain values; no file, clock or screen.
 
+mod fixture;
 mod flaw;
 mod job;
+pub mod openings;
 mod outline;
 mod plan;
 mod shop;
 mod slab;
 mod stone;
 
+pub use fixture::{Drawn, Fit, Fixture, Origin};
 pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
 pub use outline::{Finish, Outline, OutlineFault, Shape};

@@ -1,0 +1,288 @@
+//! What is to be done about every opening, as it stands in `openings.json`. Piece frame, lengths mm, masses g or kg, stresses MPa.
+
+use schemars::JsonSchema;
+use serde::{Deserialize, Serialize};
+
+use super::job::OpeningKind;
+
+/// Sheets for all openings of the jobs.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Openings {
+    /// `scantling-openings/1`.
+    pub format: String,
+    /// One for every opening, in the order of jobs, pieces and openings.
+    pub openings: Vec<OpeningSheet>,
+}
+
+impl Openings {
+    /// The format that this program writes.
+    pub const FORMAT: &'static str = "scantling-openings/1";
+}
+
+/// What the sheet comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// Cut it in the shop.
+    Fine,
+    /// Cut it in the shop, with rods glued in first.
+    Rods,
+    /// Score it in the shop, finish it on site.
+    Score,
+    /// Do not cut it as drawn.
+    Stop,
+}
+
+/// One opening.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct OpeningSheet {
+    /// Name of the job.
+    pub job: String,
+    /// Name of the piece.
+    pub piece: String,
+    /// Name of the opening.
+    pub opening: String,
+    /// What it is for.
+    pub kind: OpeningKind,
+    /// What the sheet comes to.
+    pub verdict: Verdict,
+    /// Why: the sentences that led to the verdict.
+    pub because: Vec<String>,
+    /// Name of the slab whose stone the sheet is worked out for; absent if no slab of the rack qualifies.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slab: Option<String>,
+    /// The hole.
+    pub cut_out: CutOutSheet,
+    /// How it is cut.
+    #[serde(flatten)]
+    pub cutting: Cutting,
+    /// The stone that is left round it.
+    pub rails: Vec<Rail>,
+    /// What is glued in.
+    pub rods: Vec<Rod>,
+    /// Whether the piece survives being carried.
+    pub handling: Vec<Handling>,
+    /// Where flaws of the slab lie, with a plan.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub flaws: Vec<NearFlaw>,
+    /// Cautions for the person who does it.
+    pub cautions: Vec<String>,
+}
+
+/// The hole itself.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CutOutSheet {
+    /// The line to cut, as its arcs were flattened: nowhere inside the true shape.
+    pub outline: Vec<[f64; 2]>,
+    /// Its area, mm², of the true shape.
+    pub area_mm2: f64,
+    /// What there is to spare, for an opening that is given by its fixture.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub spare: Option<Spare>,
+    /// What was done to get from the fixture to the hole.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub notes: Vec<String>,
+}
+
+/// What there is to spare between a fixture and its hole, at the accuracy of template and cut; mm.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Spare {
+    /// Least rim on stone, all round; absent if nothing rests on the stone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_bearing: Option<f64>,
+    /// Least gap between the body and the stone; absent for a bowl below the stone.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub least_clearance: Option<f64>,
+    /// How much may still be cut away, all round.
+    pub may_still_cut: f64,
+}
+
+/// How an opening is cut.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize, JsonSchema)]
+pub struct Cutting {
+    /// Cores to drill first.
+    pub cores: Vec<Core>,
+    /// Saw passes between them.
+    pub passes: Vec<Pass>,
+    /// What is to be said about it: no cores and why, rows of small cuts, from which face.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub cutting_notes: Vec<String>,
+    /// How it is only scored, where the trade allows that.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub score: Option<Score>,
+}
+
+/// A core.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Core {
+    /// Its middle.
+    pub centre: [f64; 2],
+    /// Diameter of the bit.
+    pub diameter: f64,
+    /// From the opening's centre line, to the right positive.
+    pub from_centre_line: f64,
+    /// From the piece's front edge.
+    pub from_front: f64,
+    /// Where the two sides that it rounds touch it.
+    pub tangents: [[f64; 2]; 2],
+}
+
+/// One pass of a saw along a straight side, the hole to the left of `from` to `to`.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Pass {
+    /// Which side: front, right, back, left, or "side N".
+    pub side: String,
+    /// Where the cut may begin on the face: in the core at its start.
+    pub from: [f64; 2],
+    /// Where it must end.
+    pub to: [f64; 2],
+    /// Diameter of the blade; absent if no blade of the shop can make this pass.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub blade: Option<f64>,
+    /// Where the middle of the blade is let down to full depth.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub full_depth_from: Option<[f64; 2]>,
+    /// Where it is lifted.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub full_depth_to: Option<[f64; 2]>,
+    /// Lengths left uncut underneath near both ends.
+    pub left_under: [f64; 2],
+    /// True if it is better cut from the back.
+    pub from_back: bool,
+}
+
+/// How an opening is scored in the shop, to be finished on site.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Score {
+    /// Depth of the cut, from the back.
+    pub depth: f64,
+    /// Stone left under it.
+    pub left: f64,
+    /// Middles of the tabs that are left whole.
+    pub tabs: Vec<[f64; 2]>,
+    /// Length of each tab.
+    pub tab: f64,
+}
+
+/// What a rail comes to.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum RailVerdict {
+    /// Wide enough.
+    Fine,
+    /// Wants a rod.
+    Rod,
+    /// Too narrow.
+    Stop,
+}
+
+/// The stone between an opening and an edge of the piece, or a web to another opening.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Rail {
+    /// front, back, left, right, or "to NAME".
+    pub side: String,
+    /// Its least width.
+    pub least: f64,
+    /// Where: a point on the opening and the nearest one across the stone.
+    pub at: [[f64; 2]; 2],
+    /// Narrower than this must not be cut.
+    pub stop: f64,
+    /// Narrower than this wants a rod; absent where every rail does.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rod: Option<f64>,
+    /// What it comes to.
+    pub verdict: RailVerdict,
+    /// Widths along it: place along the rail (mm from its left or front end), width there.
+    pub profile: Vec<[f64; 2]>,
+}
+
+/// A rod glued into a groove in the back of a rail.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Rod {
+    /// Its rail.
+    pub side: String,
+    /// One end of the rod.
+    pub from: [f64; 2],
+    /// The other end.
+    pub to: [f64; 2],
+    /// Its diameter.
+    pub diameter: f64,
+    /// Width of the groove.
+    pub groove_width: f64,
+    /// Depth of the groove.
+    pub groove_depth: f64,
+    /// Where the groove reaches the surface of the back, at both ends, by the run-out of its blade.
+    pub groove_from: [f64; 2],
+    /// The other end.
+    pub groove_to: [f64; 2],
+    /// Stone left above the groove.
+    pub stone_above: f64,
+    /// Resin to mix, g, waste included.
+    pub resin_g: f64,
+    /// Hardener for it, g.
+    pub hardener_g: f64,
+    /// Why this rail gets a rod.
+    pub because: Vec<String>,
+}
+
+/// In what state the piece is when it is carried.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum State {
+    /// Before any opening is cut.
+    Whole,
+    /// All openings cut.
+    Cut,
+    /// The openings scored only.
+    Scored,
+}
+
+/// The stress in the weakest section of the piece, carried one way.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Handling {
+    /// How: "flat by its ends", "flat at two points", "on edge", "on a frame on the road".
+    pub case: String,
+    /// In what state.
+    pub state: State,
+    /// Stress by its own weight, MPa, without factors.
+    pub stress_mpa: f64,
+    /// Strength, MPa, before the factor of safety.
+    pub strength_mpa: f64,
+    /// Factor of safety asked for.
+    pub safety: f64,
+    /// Factor for knocks.
+    pub knocks: f64,
+    /// Stress times both factors over strength: 1 is the limit.
+    pub r#use: f64,
+    /// Where along the piece the weakest section lies, mm from its left end.
+    pub at: f64,
+}
+
+/// How a flaw lies to an opening on its slab.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct NearFlaw {
+    /// What kind of flaw: "crack", "fissure", ...
+    pub flaw: String,
+    /// Number of the flaw on its slab, from 1.
+    pub number: usize,
+    /// The flaw in the piece frame: a line, or the border of an area.
+    pub line: Vec<[f64; 2]>,
+    /// The zone that it touches or would touch first: "rail", "edge", ...
+    pub zone: String,
+    /// Distance to that zone less what is needed; negative: too near.
+    pub spare: f64,
+    /// True if it lies in the drop.
+    pub in_drop: bool,
+    /// What is to be said about it.
+    pub note: String,
+}
