@@ -30,6 +30,10 @@ const AROUND: f64 = 15.0;
 const NEAR_FRONT: f64 = 150.0;
 /// Room for the words in the strip of a sheet that holds a small hole, mm.
 const LEAST_WIDTH: f64 = 190.0;
+/// Width of the map of the tiles with its name, mm, and the part of it that the map itself may take.
+const MAP: (f64, f64) = (52.0, 34.0);
+/// Font size on the drawing, mm.
+const LABEL: f64 = 3.5;
 /// Tiles more than this are refused: nobody glues them.
 const MOST_TILES: usize = 400;
 
@@ -130,9 +134,8 @@ impl Template<'_> {
         for row in 0..grid.rows {
             for column in 0..grid.columns {
                 let tile = Tile { column, row, columns: grid.columns, rows: grid.rows };
-                let lines = self.lines(grid.window.0 + STRIP, Some(&tile));
-                let mut page =
-                    self.page(grid.paper, grid.window(column, row), &lines, strip_height(&lines), Some(&tile));
+                let lines = self.lines(grid.window.0 + STRIP - MAP.0, Some(&tile));
+                let mut page = self.page(grid.paper, grid.window(column, row), &lines, grid_bottom(&grid), Some(&tile));
                 let (min, window) = (grid.window(column, row).min, grid.window);
                 page.items.extend(laps(&grid, &tile).into_iter().map(|i| i.moved(page.origin)));
                 page.items.extend(lap_words(&tile, page.origin + min, window));
@@ -146,9 +149,9 @@ impl Template<'_> {
 
     fn grid(&self, paper: (f64, f64), world: &BBox) -> Option<Grid> {
         let width = paper.0 - 2.0 * MARGIN - STRIP;
-        // The names of tiles differ in length by a few characters only, so one stands for all.
-        let tile = Tile { column: 0, row: 0, columns: 1, rows: 1 };
-        let bottom = strip_height(&self.lines(width + STRIP, Some(&tile)));
+        // The longest name that a tile can have stands for all.
+        let tile = Tile { column: MOST_TILES, row: MOST_TILES, columns: MOST_TILES, rows: MOST_TILES };
+        let bottom = strip_height(&self.lines(width + STRIP - MAP.0, Some(&tile)));
         let height = paper.1 - 2.0 * MARGIN - bottom;
         let count = |long: f64, window: f64| ((long - OVERLAP) / (window - OVERLAP)).ceil().max(1.0);
         let (columns, rows) = (count(world.width(), width), count(world.height(), height));
@@ -200,7 +203,7 @@ impl Template<'_> {
             stroke,
             name: name.map(str::to_owned),
         };
-        let mut out = vec![ring(&self.piece.outline.ring, Layer::Piece, EDGE, Some("edge of the piece"))];
+        let mut out = vec![ring(&self.piece.outline.ring, Layer::Piece, EDGE, None)];
         for other in self.piece.openings.iter().filter(|o| o.name != self.opening.name) {
             let name = format!("{}: has a template of its own", other.name);
             out.push(ring(&other.ring, Layer::Piece, OTHER, Some(&name)));
@@ -322,8 +325,10 @@ impl Template<'_> {
             if parts.is_empty() {
                 continue;
             }
-            if let (Some(name), Some(at)) = (line.name, middle_of_longest(&parts, &window, lap)) {
-                named.push((at, name));
+            if let Some(at) = middle_of_longest(&parts, &window, lap) {
+                let edge = if at.y.abs() < 0.01 { "front edge of the piece" } else { "edge of the piece" };
+                let name = line.name.or_else(|| (line.stroke == EDGE).then(|| edge.to_owned()));
+                named.extend(name.map(|n| (at, n)));
             }
             let whole = line.closed && parts.len() == 1 && parts[0].len() > line.points.len();
             if whole {
@@ -362,7 +367,10 @@ impl Template<'_> {
         // The lowest side, or the lowest point of a round; a little off the middle, where the centre line is.
         let lowest: Vec<f64> = ring.iter().filter(|p| p.y < low + 0.01).map(|p| p.x).collect();
         let (a, b) = lowest.iter().fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), &x| (a.min(x), b.max(x)));
-        let x = a + (b - a) * 0.3;
+        let foot_of = pt(a + (b - a) * 0.3, low);
+        // Below a round it stands beside the centre line, or nobody could tell the two apart.
+        let aside = (foot_of.x - self.opening.centre().x).abs() < 4.0;
+        let x = if aside { foot_of.x - 12.0 } else { foot_of.x };
         let true_low = self.opening.shape.extent().min.y;
         if !(window.min.x..=window.max.x).contains(&x) || true_low <= 0.0 {
             return Vec::new();
@@ -374,6 +382,9 @@ impl Template<'_> {
         let (top, foot) = (pt(x, from), pt(x, to));
         let mut paths = vec![vec![top, foot]];
         let tick = pt(1.5, 1.5);
+        if from == true_low && aside {
+            paths.push(vec![pt(foot_of.x, top.y), top - pt(2.0, 0.0)]);
+        }
         if from == true_low {
             paths.push(vec![top - tick, top + tick]);
         }
@@ -381,7 +392,7 @@ impl Template<'_> {
             paths.push(vec![foot - tick, foot + tick]);
         }
         let whole = if to == 0.0 { "" } else { " (edge not on this sheet)" };
-        let words = Words::plain(format!("{} to the front edge{whole}", self.settings.shown.length(true_low)));
+        let words = large(format!("{} to the front edge{whole}", self.settings.shown.length(true_low)));
         placer.avoid(top, foot, 8.0);
         let mut out = vec![Item::lines(Layer::Dimension, paths, THIN)];
         let (size, middle) = (words.size(), top.lerp(foot, 0.5));
@@ -450,7 +461,7 @@ impl Template<'_> {
         let (c, shown) = (self.opening.centre(), self.settings.shown);
         let mut out = Vec::new();
         if window.min.x < c.x && c.x < window.max.x {
-            let words = Words::plain(format!("centre line, {} from the left end", shown.length(c.x))).turned(true);
+            let words = large(format!("centre line, {} from the left end", shown.length(c.x))).turned(true);
             let size = words.size();
             let spots = [0.8, 0.7, 0.6, 0.3, 0.2, 0.4].iter().flat_map(|&t| {
                 [1.0, -1.0].map(|side| {
@@ -462,7 +473,7 @@ impl Template<'_> {
             }
         }
         if window.min.y < c.y && c.y < window.max.y {
-            let words = Words::plain(format!("centre line, {} from the front edge", shown.length(c.y)));
+            let words = large(format!("centre line, {} from the front edge", shown.length(c.y)));
             let size = words.size();
             let spots = [0.8, 0.7, 0.6, 0.3, 0.2, 0.4].iter().flat_map(|&t| {
                 [1.0, -1.0].map(|side| {
@@ -497,16 +508,14 @@ impl Template<'_> {
         out
     }
 
-    /// A small map of the tiles, in the strip beside the level bar.
+    /// A small map of the tiles, in the right end of the strip.
     fn map(&self, grid: &Grid, tile: &Tile, world: &BBox) -> Vec<Item> {
         let (columns, rows) = (grid.columns as f64, grid.rows as f64);
         let whole = pt(columns * (grid.window.0 - OVERLAP) + OVERLAP, rows * (grid.window.1 - OVERLAP) + OVERLAP);
-        let room = grid.paper.0 - 2.0 * MARGIN - STRIP - CHECK - 48.0;
-        let scale = (room / whole.x).min((BAR - 1.5) / whole.y);
-        let place = |p: Point| {
-            let right = pt(grid.paper.0 - MARGIN - whole.x * scale, MARGIN + grid_bottom(grid) - BAR + 0.5);
-            right + (p - grid.corner) * scale
-        };
+        let high = grid_bottom(grid) - 3.0;
+        let scale = (MAP.1 / whole.x).min(high / whole.y);
+        let corner = pt(grid.paper.0 - MARGIN, MARGIN + high) - whole * scale;
+        let place = |p: Point| corner + (p - grid.corner) * scale;
         let mut out = Vec::new();
         for row in 0..grid.rows {
             for column in 0..grid.columns {
@@ -524,7 +533,7 @@ impl Template<'_> {
             out.push(Item::line(Layer::Margin, vec![a, b], Stroke::solid(Colour::BLACK, 0.5)));
         }
         let name = Tile::name(tile.column, tile.row);
-        let at = place(grid.corner + pt(0.0, whole.y)) + pt(-2.0, -6.0);
+        let at = pt(corner.x - 2.0, MARGIN + high - 6.0);
         out.push(Item::text(Layer::Margin, Text::new(&name, at, Anchor::End, 6.0).bold()));
         out
     }
@@ -577,9 +586,14 @@ fn put(placer: &mut Placer, words: &Words, middle: Point) -> Vec<Item> {
     words.texts(middle).into_iter().map(|t| Item::text(Layer::Label, t)).collect()
 }
 
+/// One line of the size that can be read on a sheet that lies on the stone.
+fn large(content: impl Into<String>) -> Words {
+    Words { lines: vec![(text::clean(&content.into()), LABEL, false)], upright: false }
+}
+
 /// Words near a place, with a line to it; nothing if there is no room.
 fn label(placer: &mut Placer, content: &str, at: Point) -> Vec<Item> {
-    let words = Words::plain(content);
+    let words = large(content);
     let size = words.size();
     let spots = placer::round_about(at, (size.0 + 1.0, size.1 + 1.0), 40.0);
     let Some((m, _)) = placer.best((size.0 + 1.0, size.1 + 1.0), spots, 24.0) else { return Vec::new() };

@@ -20,6 +20,7 @@ mod kernel;
 mod lengths;
 mod make;
 mod mutation;
+mod openings;
 mod properties;
 mod searching;
 mod strips;
