@@ -8,6 +8,7 @@ use std::borrow::Cow;
 use schemars::{JsonSchema, SchemaGenerator, json_schema, schema_for};
 use serde_json::Value;
 
+use crate::model::openings::Openings;
 use crate::model::{FlawKind, OpeningKind, Plan, StoneClass, Zone};
 
 /// A file of which there is a schema.
@@ -21,6 +22,8 @@ pub enum Schema {
     Shop,
     /// `plan.json`.
     Plan,
+    /// `openings.json`.
+    Openings,
 }
 
 /// The JSON Schema of a file.
@@ -31,6 +34,7 @@ pub fn schema(which: Schema) -> Value {
         Schema::Rack => schema_for!(RackFile),
         Schema::Shop => schema_for!(ShopFile),
         Schema::Plan => schema_for!(Plan),
+        Schema::Openings => schema_for!(Openings),
     }
     .to_value()
 }

@@ -59,7 +59,7 @@ pub const fn known_keys(which: Schema) -> &'static Keys {
         Schema::Job => job::KEYS,
         Schema::Rack => rack::KEYS,
         Schema::Shop => shop::KEYS,
-        Schema::Plan => &[],
+        Schema::Plan | Schema::Openings => &[],
     }
 }
 

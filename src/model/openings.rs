@@ -66,6 +66,8 @@ pub struct OpeningSheet {
     /// Where flaws of the slab lie, with a plan.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub flaws: Vec<NearFlaw>,
+    /// What to do, one after the other.
+    pub order: Vec<String>,
     /// Cautions for the person who does it.
     pub cautions: Vec<String>,
 }

@@ -10,6 +10,7 @@ mod datum;
 mod flow;
 mod hatch;
 mod measure;
+pub mod opening;
 pub mod pdf;
 mod placer;
 pub mod scene;

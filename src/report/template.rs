@@ -52,6 +52,8 @@ const LAP: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[5.0, 2.0]);
 pub struct Template<'a> {
     /// Name of the job.
     pub job: &'a str,
+    /// What the piece, or all its copies, are called.
+    pub called: &'a str,
     /// The piece.
     pub piece: &'a Piece,
     /// The opening in it.
@@ -235,7 +237,7 @@ impl Template<'_> {
                 Tile::name(t.columns - 1, t.rows - 1)
             )
         });
-        let title = format!("{}: {}, {} ({}){of}", self.piece.name, o.name, o.kind.name(), self.job);
+        let title = format!("{}: {}, {} ({}){of}", self.called, o.name, o.kind.name(), self.job);
         let mut rest = vec![
             format!(
                 "Print at 100 %, not fitted to the page. Both bars must measure {CHECK} mm (3.937 in), else do not use the print.",
@@ -356,7 +358,7 @@ impl Template<'_> {
         items.extend(self.strip(lines, bottom));
         items.sort_by_key(|i| i.layer);
         let of = tile.map_or_else(String::new, |t| format!(", tile {}", Tile::name(t.column, t.row)));
-        let title = format!("Template: {}, {}, {}{of}", self.job, self.piece.name, self.opening.name);
+        let title = format!("Template: {}, {}, {}{of}", self.job, self.called, self.opening.name);
         Scene { title: text::clean(&title), paper, scale: 1.0, origin, items, left_out: 0, rows_left_out: 0 }
     }
 
@@ -628,7 +630,7 @@ fn middle_of_longest(parts: &[Vec<Point>], window: &BBox, lap: f64) -> Option<Po
 
 /// The parts of a line inside a box, in order (Liang and Barsky's clipping, 1984). A closed line that lies wholly inside
 /// comes as one part that ends where it began.
-fn clipped(points: &[Point], closed: bool, b: &BBox) -> Vec<Vec<Point>> {
+pub(super) fn clipped(points: &[Point], closed: bool, b: &BBox) -> Vec<Vec<Point>> {
     let n = points.len();
     let sides = if closed { n } else { n.saturating_sub(1) };
     let mut out: Vec<Vec<Point>> = Vec::new();

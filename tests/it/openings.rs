@@ -116,7 +116,7 @@ fn run() -> Piece {
 
 fn template<'a>(piece: &'a Piece, opening: usize, paper: Paper) -> Template<'a> {
     let settings = Settings { shown: Shown::Mm, paper };
-    Template { job: "boathouse", piece, opening: &piece.openings[opening], settings }
+    Template { job: "boathouse", called: &piece.name, piece, opening: &piece.openings[opening], settings }
 }
 
 /// The folder where people look at what the tests draw.

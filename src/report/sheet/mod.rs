@@ -9,6 +9,8 @@ mod flaws;
 mod margin;
 mod marks;
 
+pub(super) use flaws::{flaw_area, flaw_line, flaw_spot};
+
 use super::datum::Datum;
 use super::flow::Block;
 use super::measure::{InDrop, Part};

@@ -1,0 +1,331 @@
+//! What the sheet of an opening says in words, section by section: the same for the drawing's margin and for the text.
+//! In: an [`OpeningSheet`]. Out: [`Section`]s. Every number has its unit.
+
+use crate::model::openings::{
+    Core, Handling, NearFlaw, OpeningSheet, Pass, Rail, RailVerdict, Rod, Score, State, Verdict,
+};
+use crate::units::{Decimal, Shown};
+
+/// Some entries under a heading.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Section {
+    /// Its heading.
+    pub(super) heading: String,
+    /// What stands under it.
+    pub(super) entries: Vec<Entry>,
+}
+
+/// One thing to say.
+#[derive(Clone, Debug, PartialEq)]
+pub(super) struct Entry {
+    /// What it is called on the drawing; may be empty.
+    pub(super) tag: String,
+    /// What there is to say.
+    pub(super) text: String,
+    /// True if it must not be overlooked.
+    pub(super) bold: bool,
+}
+
+impl Entry {
+    fn plain(text: impl Into<String>) -> Self {
+        Self::tagged("", text)
+    }
+
+    fn tagged(tag: impl Into<String>, text: impl Into<String>) -> Self {
+        Self { tag: tag.into(), text: text.into(), bold: false }
+    }
+
+    fn strong(mut self, bold: bool) -> Self {
+        self.bold = bold;
+        self
+    }
+}
+
+/// The verdict in one word, and what it means.
+#[must_use]
+pub(super) const fn verdict(v: Verdict) -> (&'static str, &'static str) {
+    match v {
+        Verdict::Fine => ("FINE", "cut it in the shop"),
+        Verdict::Rods => ("RODS", "cut it in the shop, with rods glued in first"),
+        Verdict::Score => ("SCORE", "score it in the shop, finish it on site"),
+        Verdict::Stop => ("STOP", "do not cut it as drawn"),
+    }
+}
+
+/// All sections, in the order in which they are read.
+#[must_use]
+pub(super) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
+    let mut out = Vec::new();
+    let mut add = |heading: &str, entries: Vec<Entry>| {
+        if !entries.is_empty() {
+            out.push(Section { heading: heading.to_owned(), entries });
+        }
+    };
+    let (word, meaning) = verdict(sheet.verdict);
+    let bold = sheet.verdict == Verdict::Stop;
+    let mut because: Vec<Entry> = sheet.because.iter().map(|b| Entry::plain(b).strong(bold)).collect();
+    if shown == Shown::In && !because.is_empty() {
+        because.push(Entry::plain("(lengths in sentences of this kind are in mm)"));
+    }
+    add(&format!("Verdict: {word}, {meaning}"), because);
+    add("Cut-out", cut_out(sheet, shown));
+    add("Cores to drill first", cores(sheet, shown));
+    add("Saw passes", passes(sheet, shown));
+    add("Scored only", sheet.cutting.score.iter().map(|s| score(s, shown)).collect());
+    add("Rails and webs", sheet.rails.iter().map(|r| rail(r, shown)).collect());
+    add("Rods", rods(&sheet.rods, shown));
+    add("Flaws of the slab", sheet.flaws.iter().map(|f| flaw(f, shown)).collect());
+    add("Carrying: screening, not engineering", handling(&sheet.handling));
+    let numbered = |lines: &[String]| -> Vec<Entry> {
+        lines.iter().enumerate().map(|(i, l)| Entry::tagged(format!("{}.", i + 1), l)).collect()
+    };
+    add("Order of work", numbered(&sheet.order));
+    add("Cautions", sheet.cautions.iter().map(|c| Entry::tagged("!", c)).collect());
+    out
+}
+
+/// The size of the cut-out from its outline.
+pub(super) fn size(sheet: &OpeningSheet) -> [f64; 2] {
+    let mut min = [f64::INFINITY; 2];
+    let mut max = [f64::NEG_INFINITY; 2];
+    for p in &sheet.cut_out.outline {
+        for k in 0..2 {
+            min[k] = min[k].min(p[k]);
+            max[k] = max[k].max(p[k]);
+        }
+    }
+    if sheet.cut_out.outline.is_empty() { [0.0; 2] } else { [max[0] - min[0], max[1] - min[1]] }
+}
+
+fn cut_out(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
+    let [w, h] = size(sheet);
+    let mut out = vec![Entry::plain(format!(
+        "{} × {}, {}",
+        shown.length(w),
+        shown.length(h),
+        area(sheet.cut_out.area_mm2, shown)
+    ))];
+    if let Some(spare) = &sheet.cut_out.spare {
+        let mut words = Vec::new();
+        if let Some(v) = spare.least_bearing {
+            words.push(format!("the rim bears on {} of stone or more", shown.length(v)));
+        }
+        if let Some(v) = spare.least_clearance {
+            words.push(format!("the body has a gap of {} or more", shown.length(v)));
+        }
+        words.push(format!("{} may still be cut away all round", shown.length(spare.may_still_cut)));
+        out.push(Entry::plain(format!("At the accuracy of template and cut {}.", words.join("; "))));
+    }
+    out.extend(sheet.cut_out.notes.iter().map(Entry::plain));
+    out
+}
+
+/// Areas of holes are small beside those of slabs.
+fn area(mm2: f64, shown: Shown) -> String {
+    match shown {
+        Shown::Mm if mm2 < 1e5 => format!("{:.1} cm²", mm2 / 100.0),
+        _ => shown.area(mm2),
+    }
+}
+
+fn beside(x: f64, shown: Shown) -> String {
+    if x.abs() < 0.05 {
+        "on the centre line".to_owned()
+    } else {
+        format!("{} {} of the centre line", shown.length(x.abs()), if x < 0.0 { "left" } else { "right" })
+    }
+}
+
+/// A place, from the opening's centre line and from the front edge.
+struct Places {
+    centre_x: f64,
+    shown: Shown,
+}
+
+impl Places {
+    fn of(sheet: &OpeningSheet, shown: Shown) -> Self {
+        let xs = sheet.cut_out.outline.iter().map(|p| p[0]);
+        let (a, b) = xs.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
+        Self { centre_x: if a <= b { (a + b) / 2.0 } else { 0.0 }, shown }
+    }
+
+    fn at(&self, p: [f64; 2]) -> String {
+        let x = p[0] - self.centre_x;
+        let side = if x.abs() < 0.05 {
+            ""
+        } else if x < 0.0 {
+            " left"
+        } else {
+            " right"
+        };
+        format!("{}{side} | {}", self.shown.length(x.abs()), self.shown.length(p[1]))
+    }
+}
+
+const HOW: &str = "Places: from the centre line | from the front edge of the piece.";
+
+fn cores(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
+    let places = Places::of(sheet, shown);
+    let entry = |(i, c): (usize, &Core)| {
+        let [a, b] = c.tangents.map(|t| places.at(t));
+        let text = format!(
+            "bit {}; middle {}, {} from the front edge; sides touch it at {a} and {b}",
+            shown.length(c.diameter),
+            beside(c.from_centre_line, shown),
+            shown.length(c.from_front),
+        );
+        Entry::tagged(format!("C{}", i + 1), text)
+    };
+    let mut out: Vec<Entry> = sheet.cutting.cores.iter().enumerate().map(entry).collect();
+    if !out.is_empty() {
+        out.push(Entry::plain(HOW));
+    }
+    out
+}
+
+fn passes(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
+    let places = Places::of(sheet, shown);
+    let entry = |(i, p): (usize, &Pass)| {
+        let tag = format!("S{}", i + 1);
+        let long = crate::geom::Point::from(p.from).distance(p.to.into());
+        let back = if p.from_back { ", from the back" } else { "" };
+        let face = format!("from {} to {} ({})", places.at(p.from), places.at(p.to), shown.length(long));
+        let text = match (p.blade, p.full_depth_from, p.full_depth_to) {
+            (Some(blade), Some(a), Some(b)) => format!(
+                "{}{back}: blade {}, {face}; middle of the blade down at {}, up at {}; {} and {} are left underneath at the \
+                 ends, finish them with a small blade or by hand",
+                p.side,
+                shown.length(blade),
+                places.at(a),
+                places.at(b),
+                shown.length(p.left_under[0]),
+                shown.length(p.left_under[1]),
+            ),
+            (Some(blade), _, _) => format!("{}{back}: blade {}, {face}", p.side, shown.length(blade)),
+            (None, _, _) => {
+                return Entry::tagged(
+                    tag,
+                    format!("{}: too short for every blade of the shop; {face} by small cuts or by hand", p.side),
+                )
+                .strong(true);
+            }
+        };
+        Entry::tagged(tag, text)
+    };
+    let mut out: Vec<Entry> = sheet.cutting.passes.iter().enumerate().map(entry).collect();
+    out.extend(sheet.cutting.cutting_notes.iter().map(Entry::plain));
+    out
+}
+
+fn score(s: &Score, shown: Shown) -> Entry {
+    let mut text = format!("{} deep from the back, {} of stone left", shown.length(s.depth), shown.length(s.left));
+    if !s.tabs.is_empty() {
+        text += &format!("; {} tabs of {} stay whole", s.tabs.len(), shown.length(s.tab));
+    }
+    Entry::plain(text)
+}
+
+/// What a rail comes to, in one word.
+pub(super) const fn rail_word(v: RailVerdict) -> &'static str {
+    match v {
+        RailVerdict::Fine => "fine",
+        RailVerdict::Rod => "wants a rod",
+        RailVerdict::Stop => "STOP, too narrow",
+    }
+}
+
+fn rail(r: &Rail, shown: Shown) -> Entry {
+    let rod = match r.rod {
+        Some(rod) if rod > r.stop => format!(", rods below {}", shown.length(rod)),
+        Some(_) => String::new(),
+        None => ", rods at any width".to_owned(),
+    };
+    let text = format!("{}: {}; stop below {}{rod}", shown.length(r.least), rail_word(r.verdict), shown.length(r.stop));
+    Entry::tagged(&r.side, text).strong(r.verdict == RailVerdict::Stop)
+}
+
+fn rods(rods: &[Rod], shown: Shown) -> Vec<Entry> {
+    let mut out = Vec::new();
+    for (i, r) in rods.iter().enumerate() {
+        let long = crate::geom::Point::from(r.from).distance(r.to.into());
+        let groove = crate::geom::Point::from(r.groove_from).distance(r.groove_to.into());
+        let text = format!(
+            "{} rail: rod {} thick, {} long, {} from the front edge at its start; groove {} wide, {} deep, {} long with its \
+             run-out, {} of stone above it; resin {}, hardener {}. {}",
+            r.side,
+            shown.length(r.diameter),
+            shown.length(long),
+            shown.length(r.from[1]),
+            shown.length(r.groove_width),
+            shown.length(r.groove_depth),
+            shown.length(groove),
+            shown.length(r.stone_above),
+            grams(r.resin_g),
+            grams(r.hardener_g),
+            r.because.join("; "),
+        );
+        out.push(Entry::tagged(format!("R{}", i + 1), text));
+    }
+    if rods.len() > 1 {
+        let sum = |f: fn(&Rod) -> f64| grams(rods.iter().map(f).sum());
+        out.push(Entry::plain(format!(
+            "All rods: resin {}, hardener {}; mix no more at once than sets in its pot life.",
+            sum(|r| r.resin_g),
+            sum(|r| r.hardener_g)
+        )));
+    }
+    out
+}
+
+fn grams(g: f64) -> String {
+    format!("{} g", Decimal(g, 1))
+}
+
+fn flaw(f: &NearFlaw, shown: Shown) -> Entry {
+    let place = if f.in_drop {
+        "in the drop".to_owned()
+    } else if f.spare < 0.0 {
+        format!("{} too near to the {}", shown.length(-f.spare), f.zone)
+    } else {
+        format!("{} to spare to the {}", shown.length(f.spare), f.zone)
+    };
+    let note = if f.note.is_empty() { String::new() } else { format!(". {}", f.note) };
+    let bad = f.spare < 0.0 && !f.in_drop;
+    Entry::tagged(format!("F{}", f.number), format!("{}: {place}{note}", f.flaw)).strong(bad)
+}
+
+fn handling(all: &[Handling]) -> Vec<Entry> {
+    let mut out: Vec<Entry> = Vec::new();
+    let mut cases: Vec<&str> = Vec::new();
+    for h in all {
+        if !cases.contains(&h.case.as_str()) {
+            cases.push(&h.case);
+        }
+    }
+    for case in cases {
+        let of_case: Vec<&Handling> = all.iter().filter(|h| h.case == case).collect();
+        let words: Vec<String> = of_case.iter().map(|h| carried(h)).collect();
+        let worst = of_case.iter().map(|h| h.r#use).fold(0.0, f64::max);
+        out.push(Entry::plain(format!("{case}: {}", words.join("; "))).strong(worst > 1.0));
+    }
+    if let Some(h) = all.first() {
+        out.push(Entry::plain(format!(
+            "Use is stress times the factor for knocks ({} to {}) times safety ({}) over strength ({} MPa); 1 is the limit.",
+            Decimal(all.iter().map(|h| h.knocks).fold(f64::INFINITY, f64::min), 2),
+            Decimal(all.iter().map(|h| h.knocks).fold(0.0, f64::max), 2),
+            Decimal(h.safety, 2),
+            Decimal(h.strength_mpa, 2),
+        )));
+    }
+    out
+}
+
+fn carried(h: &Handling) -> String {
+    let state = match h.state {
+        State::Whole => "whole",
+        State::Cut => "cut",
+        State::Scored => "scored",
+    };
+    let over = if h.r#use > 1.0 { " TOO MUCH" } else { "" };
+    format!("{state} {} MPa, use {}{over}", Decimal(h.stress_mpa, 2), Decimal(h.r#use, 2))
+}
