@@ -287,6 +287,8 @@ pub struct ShopFile {
     pub limits: Option<LimitsEntry>,
     /// Tools at hand.
     pub tools: Option<ToolsEntry>,
+    /// Rods and what holds them.
+    pub rods: Option<RodsEntry>,
 }
 
 /// Distances and thresholds.
@@ -335,4 +337,45 @@ pub struct LimitsEntry {
 pub struct ToolsEntry {
     /// Diameters of the core bits. Default: 20, 25, 32, 35, 38, 45, 51, 68 and 75 mm.
     pub core_bits: Option<Vec<Length>>,
+    /// Saw blades. Default: 400 mm with a kerf of 3.6 mm, 350 with 3.2 and 125 with 2.4.
+    pub blades: Option<Vec<BladeEntry>>,
+    /// How deep a cut that goes through runs on into the table. Default: 2 mm.
+    pub table_cut: Option<Length>,
+}
+
+/// A saw blade.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BladeEntry {
+    /// Its diameter.
+    pub diameter: Length,
+    /// Width of stone that it removes.
+    pub kerf: Length,
+}
+
+/// Rods and what holds them.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RodsEntry {
+    /// Diameters of the round rods at hand. Default: 8, 6 and 5 mm.
+    pub diameters: Option<Vec<Length>>,
+    /// What they are of. Default: "threaded stainless steel".
+    pub material: Option<String>,
+    /// The blade that cuts the groove. Default: 100 mm with a kerf of 6 mm.
+    pub blade: Option<BladeEntry>,
+    /// How much wider than the rod the groove is. Default: 2 mm.
+    pub play: Option<Length>,
+    /// How deep the rod lies below the surface. Default: 2 mm.
+    pub cover: Option<Length>,
+    /// How far the rod runs on past the opening at each end. Default: 150 mm.
+    pub past: Option<Length>,
+    /// Density of the resin, g/cm³. Default: 1.4.
+    #[schemars(range(min = 0.5, max = 5))]
+    pub resin_density: Option<f64>,
+    /// Mass of hardener for each mass of resin. Default: 0.02; the tin decides.
+    #[schemars(range(min = 0, max = 1))]
+    pub hardener: Option<f64>,
+    /// Resin mixed beyond what the groove holds, as a share of it. Default: 0.15.
+    #[schemars(range(min = 0, max = 2))]
+    pub waste: Option<f64>,
 }

@@ -214,16 +214,6 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
         remarks.extend(desk.into_remarks());
         slabs
     });
-    let shop = match shop {
-        None => Some(Shop::default()),
-        Some((name, text)) => {
-            let source = Source::new(name, text);
-            let desk = Desk::new(&source);
-            let shop = with_table(&desk, shop::KEYS, shop::read).flatten();
-            remarks.extend(desk.into_remarks());
-            shop
-        }
-    };
     let mut first_unit: Option<Unit> = None;
     let mut read_jobs: Vec<Job> = Vec::with_capacity(jobs.len());
     let mut names: BTreeMap<String, &str> = BTreeMap::new();
@@ -246,6 +236,17 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
         }
         remarks.extend(desk.into_remarks());
     }
+    let thicknesses: Vec<f64> = read_jobs.iter().map(|j| j.thickness).collect();
+    let shop = match shop {
+        None => Some(Shop::default()),
+        Some((name, text)) => {
+            let source = Source::new(name, text);
+            let desk = Desk::new(&source);
+            let shop = with_table(&desk, shop::KEYS, |t| shop::read(t, &thicknesses)).flatten();
+            remarks.extend(desk.into_remarks());
+            shop
+        }
+    };
     let remarks = Remarks::sorted(remarks);
     match (slabs, shop) {
         (Some(rack), Some(shop)) if !remarks.has_errors() => {

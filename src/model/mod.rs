@@ -6,6 +6,7 @@ mod job;
 pub mod openings;
 mod outline;
 mod plan;
+mod rods;
 mod shop;
 mod slab;
 mod stone;
@@ -17,7 +18,8 @@ pub use outline::{Finish, Outline, OutlineFault, Shape};
 pub use plan::{
     Finding, Goal, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
 };
-pub use shop::{Limits, Shop, Tools};
+pub use rods::Rods;
+pub use shop::{Blade, Limits, Shop, Tools};
 pub use slab::Slab;
 pub use stone::{RailDefaults, StoneClass};
 

@@ -107,6 +107,9 @@ pub struct Spare {
 pub struct Cutting {
     /// Cores to drill first.
     pub cores: Vec<Core>,
+    /// Rows of small cuts at corners that no core suits.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub rows: Vec<CutRow>,
     /// Saw passes between them.
     pub passes: Vec<Pass>,
     /// What is to be said about it: no cores and why, rows of small cuts, from which face.
@@ -129,8 +132,26 @@ pub struct Core {
     pub from_centre_line: f64,
     /// From the piece's front edge.
     pub from_front: f64,
-    /// Where the two sides that it rounds touch it.
+    /// Where the two sides that it rounds touch it. Both are the middle of the corner's arc where the core touches only that.
     pub tangents: [[f64; 2]; 2],
+    /// How far it takes stone beyond the line as drawn: the bit is smaller than the corner's radius asks for.
+    #[serde(default)]
+    pub past_line: f64,
+}
+
+/// A row of small cuts from the drop up to a corner, the fingers between them to be broken out and the rest ground.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CutRow {
+    /// Where the two sides of the corner would meet.
+    pub corner: [f64; 2],
+    /// The corner's radius.
+    pub radius: f64,
+    /// Diameter of the blade; absent if none of the shop has room in the drop: then grind, or cut by water or router.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub blade: Option<f64>,
+    /// The cuts as they show on the face: from the drop to just short of the line.
+    pub cuts: Vec<[[f64; 2]; 2]>,
 }
 
 /// One pass of a saw along a straight side, the hole to the left of `from` to `to`.
@@ -152,10 +173,20 @@ pub struct Pass {
     /// Where it is lifted.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub full_depth_to: Option<[f64; 2]>,
-    /// Lengths left uncut underneath near both ends.
+    /// Lengths left uncut near both ends: underneath, or half way through the stone for a side that is cut from both faces,
+    /// or at the depth of a score.
     pub left_under: [f64; 2],
-    /// True if it is better cut from the back.
+    /// True if it is cut from the back; places are still those of the piece seen from its face.
     pub from_back: bool,
+    /// Depth of the cut, into the table included.
+    #[serde(default)]
+    pub depth: f64,
+    /// Width of stone that the blade takes, on the drop's side of the line; absent without a blade.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub kerf: Option<f64>,
+    /// How far the cut reaches on the surface past the middle of the blade; absent without a blade.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub overrun: Option<f64>,
 }
 
 /// How an opening is scored in the shop, to be finished on site.
@@ -170,6 +201,12 @@ pub struct Score {
     pub tabs: Vec<[f64; 2]>,
     /// Length of each tab.
     pub tab: f64,
+    /// The cuts, all from the back.
+    #[serde(default)]
+    pub passes: Vec<Pass>,
+    /// What is to be said about it.
+    #[serde(default)]
+    pub notes: Vec<String>,
 }
 
 /// What a rail comes to.
@@ -203,6 +240,9 @@ pub struct Rail {
     pub verdict: RailVerdict,
     /// Widths along it: place along the rail (mm from its left or front end), width there.
     pub profile: Vec<[f64; 2]>,
+    /// Its length: how far the opening reaches along it, or the stretch that two openings face one another.
+    #[serde(default)]
+    pub span: f64,
 }
 
 /// A rod glued into a groove in the back of a rail.
@@ -233,6 +273,12 @@ pub struct Rod {
     pub hardener_g: f64,
     /// Why this rail gets a rod.
     pub because: Vec<String>,
+    /// How far it runs on past the opening at both ends.
+    #[serde(default)]
+    pub past: [f64; 2],
+    /// What it is of.
+    #[serde(default)]
+    pub material: String,
 }
 
 /// In what state the piece is when it is carried.
