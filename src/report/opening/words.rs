@@ -2,7 +2,7 @@
 //! In: an [`OpeningSheet`]. Out: [`Section`]s. Every number has its unit.
 
 use crate::model::openings::{
-    Core, Handling, NearFlaw, OpeningSheet, Pass, Rail, RailVerdict, Rod, Score, State, Verdict,
+    Core, CutRow, Handling, NearFlaw, OpeningSheet, Pass, Rail, RailVerdict, Rod, Score, State, Verdict,
 };
 use crate::units::{Decimal, Shown};
 
@@ -70,10 +70,11 @@ pub(super) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
     add(&format!("Verdict: {word}, {meaning}"), because);
     add("Cut-out", cut_out(sheet, shown));
     add("Cores to drill first", cores(sheet, shown));
+    add("Corners without a core: small cuts", rows(sheet, shown));
     add("Saw passes", passes(sheet, shown));
-    add("Scored only", sheet.cutting.score.iter().map(|s| score(s, shown)).collect());
+    add("If it is scored only", sheet.cutting.score.iter().flat_map(|s| score(sheet, s, shown)).collect());
     add("Rails and webs", sheet.rails.iter().map(|r| rail(r, shown)).collect());
-    add("Rods", rods(&sheet.rods, shown));
+    add("Rods", rods(sheet, shown));
     add("Flaws of the slab", sheet.flaws.iter().map(|f| flaw(f, shown)).collect());
     add("Carrying: screening, not engineering", handling(&sheet.handling));
     let numbered = |lines: &[String]| -> Vec<Entry> {
@@ -174,7 +175,12 @@ fn cores(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
             beside(c.from_centre_line, shown),
             shown.length(c.from_front),
         );
-        Entry::tagged(format!("C{}", i + 1), text)
+        let past = if c.past_line > 0.05 {
+            format!("; the bit takes {} beyond the line", shown.length(c.past_line))
+        } else {
+            String::new()
+        };
+        Entry::tagged(format!("C{}", i + 1), text + &past)
     };
     let mut out: Vec<Entry> = sheet.cutting.cores.iter().enumerate().map(entry).collect();
     if !out.is_empty() {
@@ -183,46 +189,73 @@ fn cores(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
     out
 }
 
+fn rows(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
+    let places = Places::of(sheet, shown);
+    let entry = |r: &CutRow| {
+        let corner = format!("corner at {}, radius {}", places.at(r.corner), shown.length(r.radius));
+        match r.blade {
+            Some(blade) => Entry::plain(format!(
+                "{corner}: {} cuts with the {} blade from the drop to just short of the line; break out the fingers, grind \
+                 the rest",
+                r.cuts.len(),
+                shown.length(blade)
+            )),
+            None => Entry::plain(format!("{corner}: no blade has room; grind it, or cut it by water or router"))
+                .strong(true),
+        }
+    };
+    sheet.cutting.rows.iter().map(entry).collect()
+}
+
 fn passes(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
     let places = Places::of(sheet, shown);
-    let entry = |(i, p): (usize, &Pass)| {
-        let tag = format!("S{}", i + 1);
-        let long = crate::geom::Point::from(p.from).distance(p.to.into());
-        let back = if p.from_back { ", from the back" } else { "" };
-        let face = format!("from {} to {} ({})", places.at(p.from), places.at(p.to), shown.length(long));
-        let text = match (p.blade, p.full_depth_from, p.full_depth_to) {
-            (Some(blade), Some(a), Some(b)) => format!(
-                "{}{back}: blade {}, {face}; middle of the blade down at {}, up at {}; {} and {} are left underneath at the \
-                 ends, finish them with a small blade or by hand",
-                p.side,
-                shown.length(blade),
-                places.at(a),
-                places.at(b),
-                shown.length(p.left_under[0]),
-                shown.length(p.left_under[1]),
-            ),
-            (Some(blade), _, _) => format!("{}{back}: blade {}, {face}", p.side, shown.length(blade)),
-            (None, _, _) => {
-                return Entry::tagged(
-                    tag,
-                    format!("{}: too short for every blade of the shop; {face} by small cuts or by hand", p.side),
-                )
-                .strong(true);
-            }
-        };
-        Entry::tagged(tag, text)
-    };
-    let mut out: Vec<Entry> = sheet.cutting.passes.iter().enumerate().map(entry).collect();
+    let mut out: Vec<Entry> =
+        sheet.cutting.passes.iter().enumerate().map(|(i, p)| pass(p, &format!("S{}", i + 1), &places)).collect();
+    if !out.is_empty() && sheet.cutting.cores.is_empty() {
+        out.push(Entry::plain(HOW));
+    }
     out.extend(sheet.cutting.cutting_notes.iter().map(Entry::plain));
     out
 }
 
-fn score(s: &Score, shown: Shown) -> Entry {
+fn pass(p: &Pass, tag: &str, places: &Places) -> Entry {
+    let length = |v: f64| places.shown.length(v);
+    let long = crate::geom::Point::from(p.from).distance(p.to.into());
+    let back = if p.from_back { ", from the back" } else { "" };
+    let line = format!("from {} to {} ({} long)", places.at(p.from), places.at(p.to), length(long));
+    let Some(blade) = p.blade else {
+        let text = format!("{}: too short for every blade of the shop; {line} by small cuts or by hand", p.side);
+        return Entry::tagged(tag, text).strong(true);
+    };
+    let kerf = p.kerf.map_or_else(String::new, |k| format!(", kerf {} in the drop", length(k)));
+    let mut text = format!("{}{back}: blade {}{kerf}, {} deep; cut {line}", p.side, length(blade), length(p.depth));
+    if let (Some(a), Some(b)) = (p.full_depth_from, p.full_depth_to) {
+        text += &format!("; blade's middle down at {}, up at {}", places.at(a), places.at(b));
+    }
+    if let Some(overrun) = p.overrun {
+        text += &format!(", as the cut runs {} past it", length(overrun));
+    }
+    if p.left_under.iter().any(|&v| v > 0.05) {
+        let [a, b] = p.left_under;
+        text += &format!(
+            "; {} and {} stay uncut at the far side near the ends: finish them with a small blade or by hand",
+            length(a),
+            length(b)
+        );
+    }
+    Entry::tagged(tag, text)
+}
+
+fn score(sheet: &OpeningSheet, s: &Score, shown: Shown) -> Vec<Entry> {
     let mut text = format!("{} deep from the back, {} of stone left", shown.length(s.depth), shown.length(s.left));
     if !s.tabs.is_empty() {
         text += &format!("; {} tabs of {} stay whole", s.tabs.len(), shown.length(s.tab));
     }
-    Entry::plain(text)
+    let places = Places::of(sheet, shown);
+    let mut out = vec![Entry::plain(text)];
+    out.extend(s.passes.iter().enumerate().map(|(i, p)| pass(p, &format!("s{}", i + 1), &places)));
+    out.extend(s.notes.iter().map(Entry::plain));
+    out
 }
 
 /// What a rail comes to, in one word.
@@ -244,18 +277,23 @@ fn rail(r: &Rail, shown: Shown) -> Entry {
     Entry::tagged(&r.side, text).strong(r.verdict == RailVerdict::Stop)
 }
 
-fn rods(rods: &[Rod], shown: Shown) -> Vec<Entry> {
+fn rods(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
+    let (rods, places) = (&sheet.rods, Places::of(sheet, shown));
     let mut out = Vec::new();
     for (i, r) in rods.iter().enumerate() {
         let long = crate::geom::Point::from(r.from).distance(r.to.into());
         let groove = crate::geom::Point::from(r.groove_from).distance(r.groove_to.into());
         let text = format!(
-            "{} rail: rod {} thick, {} long, {} from the front edge at its start; groove {} wide, {} deep, {} long with its \
-             run-out, {} of stone above it; resin {}, hardener {}. {}",
+            "{} rail: {} rod of {}, {} long, from {} to {}, {} and {} past the opening; groove in the back {} wide, {} deep, \
+             {} long with its run-out, {} of stone above it; resin {}, hardener {}. {}",
             r.side,
+            r.material,
             shown.length(r.diameter),
             shown.length(long),
-            shown.length(r.from[1]),
+            places.at(r.from),
+            places.at(r.to),
+            shown.length(r.past[0]),
+            shown.length(r.past[1]),
             shown.length(r.groove_width),
             shown.length(r.groove_depth),
             shown.length(groove),
