@@ -3,13 +3,14 @@
 //! In: a parsed table. Out: a [`Shop`] with the defaults for all that is not given, and remarks.
 //! Must not know: jobs, slabs.
 
+use super::handling::{self, HANDLING, SAFETY};
 use super::reader::{Keys, Table, Value};
 use super::shape::Likely;
 use crate::diag::Kind;
 use crate::model::{Limits, Shop, Tools};
 use crate::units::{Decimal, Unit};
 
-const SHOP: &[&str] = &["units", "limits", "tools"];
+const SHOP: &[&str] = &["units", "limits", "tools", "handling"];
 const LIMITS: &[&str] = &[
     "kerf",
     "gap",
@@ -31,7 +32,8 @@ const LIMITS: &[&str] = &[
 const TOOLS: &[&str] = &["core_bits"];
 
 /// The keys of a shop file.
-pub(super) const KEYS: &Keys = &[("", SHOP), ("limits", LIMITS), ("tools", TOOLS)];
+pub(super) const KEYS: &Keys = 
+    &[("", SHOP), ("limits", LIMITS), ("tools", TOOLS), ("handling", HANDLING), ("handling.safety", SAFETY)];
 
 /// Reads a shop. `None` after an error.
 pub(super) fn read(file: &Table<'_>) -> Option<Shop> {
@@ -41,7 +43,8 @@ pub(super) fn read(file: &Table<'_>) -> Option<Shop> {
         file.get("limits").and_then(|v| v.table(LIMITS, KEYS)).map_or_else(Limits::default, |t| read_limits(&t, unit));
     let tools =
         file.get("tools").and_then(|v| v.table(TOOLS, KEYS)).map_or_else(Tools::default, |t| read_tools(&t, unit));
-    (file.desk.errors() == before).then_some(Shop { limits, tools })
+    let handling = handling::read(file, unit, KEYS);
+    (file.desk.errors() == before).then_some(Shop { limits, tools, handling })
 }
 
 /// A distance of 0 or more; sizes beyond `most` (mm) are likely in a wrong unit.

@@ -2,6 +2,7 @@
 
 mod fixture;
 mod flaw;
+mod handling;
 mod job;
 pub mod openings;
 mod outline;
@@ -9,9 +10,11 @@ mod plan;
 mod shop;
 mod slab;
 mod stone;
+mod strength;
 
 pub use fixture::{Drawn, Fit, Fixture, Origin};
 pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
+pub use handling::Handling;
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
 pub use outline::{Finish, Outline, OutlineFault, Shape};
 pub use plan::{
@@ -20,6 +23,7 @@ pub use plan::{
 pub use shop::{Limits, Shop, Tools};
 pub use slab::Slab;
 pub use stone::{RailDefaults, StoneClass};
+pub use strength::{Known, Standing, StoneTests, Strength, TestedStrength};
 
 /// Millimetres (or degrees) as they stand in messages: at most one decimal.
 #[must_use]

@@ -1,6 +1,7 @@
 //! The fabricator's limits and tools, with the reason and the source of every default.
 
 use super::flaw::{Zone, Zones};
+use super::handling::Handling;
 use super::job::OpeningKind;
 use super::slab::Slab;
 use super::stone::RailDefaults;
@@ -12,6 +13,8 @@ pub struct Shop {
     pub limits: Limits,
     /// Tools at hand.
     pub tools: Tools,
+    /// How pieces are carried.
+    pub handling: Handling,
 }
 
 /// Distances (mm) and thresholds. The field docs give reason and source of each default.
