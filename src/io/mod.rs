@@ -15,7 +15,7 @@ mod reader;
 mod shape;
 mod shop;
 mod source;
-mod tests;
+mod stone_tests;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

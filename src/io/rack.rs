@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use super::job::thickness;
 use super::reader::{Keys, Table, Value, listed};
 use super::shape::{self, Likely, Raw, at, count, points, tell_ring};
-use super::tests::{self, TESTS};
+use super::stone_tests::{self, TESTS};
 use crate::diag::Kind;
 use crate::geom::curve::Side;
 use crate::geom::{Point, Ring, tol};
@@ -86,7 +86,7 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
     let price = read_price(table, ring.as_ref());
     let flaws: Vec<Flaw> =
         table.tables("flaw", FLAW).iter().filter_map(|t| read_flaw(t, unit, ring.as_ref())).collect();
-    let tests = tests::read(table, KEYS);
+    let tests = stone_tests::read(table, KEYS);
     Some(Slab {
         name: name?,
         material: material?,

@@ -2,7 +2,7 @@
 //!
 //! In: the table of a slab. Out: [`StoneTests`], and remarks. Must not know: what is made of the values.
 
-use super::reader::{Table, Value};
+use super::reader::{Keys, Table, Value};
 use crate::diag::Kind;
 use crate::model::{StoneTests, TestedStrength};
 
@@ -18,7 +18,7 @@ const STRENGTHS: [f64; 2] = [0.1, 400.0];
 
 /// Reads the table `tests` of a slab: outside `None` after an error, inside `None` if there is none.
 #[expect(clippy::option_option, reason = "\"wrong\" and \"not given\" are two things")]
-pub(super) fn read(slab: &Table<'_>, all: &'static super::reader::Keys) -> Option<Option<Box<StoneTests>>> {
+pub(super) fn read(slab: &Table<'_>, all: &'static Keys) -> Option<Option<Box<StoneTests>>> {
     let Some(value) = slab.get("tests") else { return Some(None) };
     let before = slab.desk.errors();
     let table = value.table(TESTS, all)?;
