@@ -2,6 +2,12 @@
 //!
 //! In: pieces, openings, slabs, shop. Out: the sheets of [`crate::model::openings`]. Pure; knows no search, drawing or file.
 
+pub mod carry;
 pub mod cutting;
+pub mod near;
+mod order;
 pub mod rails;
 pub mod rods;
+mod sheet;
+
+pub use sheet::sheets;

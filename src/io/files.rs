@@ -255,6 +255,30 @@ pub struct SlabEntry {
     pub grain: Option<SlabGrain>,
     /// Its flaws.
     pub flaw: Option<Vec<FlawEntry>>,
+    /// Test values of this slab or its lot, in place of those of its class.
+    pub tests: Option<TestsEntry>,
+}
+
+/// Test values of a stone. The strength is given by `strength`, or by `strength_mean`, `strength_deviation` and `specimens`.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TestsEntry {
+    /// Density, kg/m³.
+    #[schemars(range(min = 1000, max = 4000))]
+    pub density: Option<f64>,
+    /// Bending strength of every specimen, MPa; at least 5.
+    pub strength: Option<Vec<f64>>,
+    /// Mean bending strength, MPa.
+    #[schemars(range(min = 0.1, max = 400))]
+    pub strength_mean: Option<f64>,
+    /// Standard deviation of the bending strength, MPa.
+    #[schemars(range(min = 0, max = 400))]
+    pub strength_deviation: Option<f64>,
+    /// Number of specimens, at least 5.
+    #[schemars(range(min = 5, max = 100_000))]
+    pub specimens: Option<u32>,
+    /// Which tests: laboratory, number, standard, wet or dry, along or across the rift.
+    pub source: Option<String>,
 }
 
 /// A flaw. Exactly one of `line`, `area` and `spot`.
@@ -289,6 +313,99 @@ pub struct ShopFile {
     pub tools: Option<ToolsEntry>,
     /// Rods and what holds them.
     pub rods: Option<RodsEntry>,
+    /// How pieces are carried and lifted.
+    pub handling: Option<HandlingEntry>,
+}
+
+/// Factors for knocks, the people who lift, factors of safety.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HandlingEntry {
+    /// Factor for knocks on a piece carried by hand. Default: 1.5.
+    #[schemars(range(min = 1, max = 10))]
+    pub knocks_by_hand: Option<f64>,
+    /// ... hung from a crane or a vacuum lifter. Default: 1.2.
+    #[schemars(range(min = 1, max = 10))]
+    pub knocks_by_crane: Option<f64>,
+    /// ... on edge on a frame on the road. Default: 1.5.
+    #[schemars(range(min = 1, max = 10))]
+    pub knocks_on_frame: Option<f64>,
+    /// ... lying flat on the road. Default: 2.
+    #[schemars(range(min = 1, max = 10))]
+    pub knocks_flat_on_road: Option<f64>,
+    /// How far the frame leans from upright, degrees. Default: 10.
+    #[schemars(range(min = 0, max = 45))]
+    pub frame_angle: Option<f64>,
+    /// What one person may lift, kg. Default: 23.
+    #[schemars(range(min = 1, max = 100))]
+    pub share: Option<f64>,
+    /// Distance of the hands from the ankles. Default: 400 mm.
+    pub reach: Option<Length>,
+    /// Height of the hands when the lift starts. Default: 750 mm.
+    pub grip_height: Option<Length>,
+    /// How far the hands travel upwards. Default: 250 mm.
+    pub lift: Option<Length>,
+    /// How far the body twists, degrees. Default: 0.
+    #[schemars(range(min = 0, max = 135))]
+    pub twist: Option<f64>,
+    /// Factor for how often one lifts. Default: 0.95.
+    #[schemars(range(min = 0.05, max = 1))]
+    pub frequency: Option<f64>,
+    /// Factor for the grip. Default: 0.9.
+    #[schemars(range(min = 0.05, max = 1))]
+    pub grip: Option<f64>,
+    /// A push on the narrowest rail that it should stand, N. Default: 200.
+    #[schemars(range(min = 0, max = 10_000))]
+    pub push: Option<f64>,
+    /// Yield strength of the rods, MPa. Default: 205.
+    #[schemars(range(min = 10, max = 2000))]
+    pub rod_yield: Option<f64>,
+    /// Factors of safety by class of stone. Default: granite 3, marble 5, limestone 8, slate 7, quartzite and sandstone 6,
+    /// travertine and onyx 8, serpentine and soapstone 5, engineered quartz and porcelain 4.
+    pub safety: Option<SafetyEntry>,
+}
+
+/// Factors of safety by class of stone.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SafetyEntry {
+    /// Granite.
+    #[schemars(range(min = 1, max = 50))]
+    pub granite: Option<f64>,
+    /// Quartzite.
+    #[schemars(range(min = 1, max = 50))]
+    pub quartzite: Option<f64>,
+    /// Slate.
+    #[schemars(range(min = 1, max = 50))]
+    pub slate: Option<f64>,
+    /// Marble.
+    #[schemars(range(min = 1, max = 50))]
+    pub marble: Option<f64>,
+    /// Limestone.
+    #[schemars(range(min = 1, max = 50))]
+    pub limestone: Option<f64>,
+    /// Travertine.
+    #[schemars(range(min = 1, max = 50))]
+    pub travertine: Option<f64>,
+    /// Onyx.
+    #[schemars(range(min = 1, max = 50))]
+    pub onyx: Option<f64>,
+    /// Serpentine.
+    #[schemars(range(min = 1, max = 50))]
+    pub serpentine: Option<f64>,
+    /// Soapstone.
+    #[schemars(range(min = 1, max = 50))]
+    pub soapstone: Option<f64>,
+    /// Sandstone.
+    #[schemars(range(min = 1, max = 50))]
+    pub sandstone: Option<f64>,
+    /// Engineered quartz.
+    #[serde(rename = "engineered quartz")]
+    #[schemars(range(min = 1, max = 50))]
+    pub engineered_quartz: Option<f64>,
+    /// Porcelain.
+    #[schemars(range(min = 1, max = 50))]
+    pub porcelain: Option<f64>,
 }
 
 /// Distances and thresholds.

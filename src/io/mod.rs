@@ -7,6 +7,7 @@
 
 mod disk;
 pub mod files;
+mod handling;
 mod job;
 mod plan;
 mod rack;
@@ -14,6 +15,7 @@ mod reader;
 mod shape;
 mod shop;
 mod source;
+mod stone_tests;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};

@@ -3,13 +3,14 @@
 //! In: a parsed table. Out: a [`Shop`] with the defaults for all that is not given, and remarks.
 //! Must not know: jobs, slabs.
 
+use super::handling::{self, HANDLING, SAFETY};
 use super::reader::{Keys, Table, Value};
 use super::shape::Likely;
 use crate::diag::Kind;
 use crate::model::{Blade, Limits, Rods, Shop, Tools};
 use crate::units::{Decimal, Unit};
 
-const SHOP: &[&str] = &["units", "limits", "tools", "rods"];
+const SHOP: &[&str] = &["units", "limits", "tools", "rods", "handling"];
 const LIMITS: &[&str] = &[
     "kerf",
     "gap",
@@ -41,6 +42,8 @@ pub(super) const KEYS: &Keys = &[
     ("tools.blades", BLADE),
     ("rods", RODS),
     ("rods.blade", BLADE),
+    ("handling", HANDLING),
+    ("handling.safety", SAFETY),
 ];
 
 /// Reads a shop for stone of some thicknesses (mm). `None` after an error.
@@ -52,7 +55,8 @@ pub(super) fn read(file: &Table<'_>, thicknesses: &[f64]) -> Option<Shop> {
     let tools =
         file.get("tools").and_then(|v| v.table(TOOLS, KEYS)).map_or_else(Tools::default, |t| read_tools(&t, unit, thicknesses));
     let rods = file.get("rods").and_then(|v| v.table(RODS, KEYS)).map_or_else(Rods::default, |t| read_rods(&t, unit));
-    (file.desk.errors() == before).then_some(Shop { limits, tools, rods })
+    let handling = handling::read(file, unit, KEYS);
+    (file.desk.errors() == before).then_some(Shop { limits, tools, rods, handling })
 }
 
 /// A distance of 0 or more; sizes beyond `most` (mm) are likely in a wrong unit.

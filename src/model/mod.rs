@@ -2,6 +2,7 @@
 
 mod fixture;
 mod flaw;
+mod handling;
 mod job;
 pub mod openings;
 mod outline;
@@ -10,9 +11,11 @@ mod rods;
 mod shop;
 mod slab;
 mod stone;
+mod strength;
 
 pub use fixture::{Drawn, Fit, Fixture, Origin};
 pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
+pub use handling::Handling;
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
 pub use outline::{Finish, Outline, OutlineFault, Shape};
 pub use plan::{
@@ -22,6 +25,7 @@ pub use rods::Rods;
 pub use shop::{Blade, Limits, Shop, Tools};
 pub use slab::Slab;
 pub use stone::{RailDefaults, StoneClass};
+pub use strength::{Known, Standing, StoneTests, Strength, TestedStrength};
 
 /// Millimetres (or degrees) as they stand in messages: at most one decimal.
 #[must_use]

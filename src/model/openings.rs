@@ -4,6 +4,7 @@ use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
 use super::job::OpeningKind;
+use super::strength::Standing;
 
 /// Sheets for all openings of the jobs.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
@@ -63,6 +64,9 @@ pub struct OpeningSheet {
     pub rods: Vec<Rod>,
     /// Whether the piece survives being carried.
     pub handling: Vec<Handling>,
+    /// What the figures of carrying come to, and what they rest on.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub carrying: Option<Carrying>,
     /// Where flaws of the slab lie, with a plan.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub flaws: Vec<NearFlaw>,
@@ -311,8 +315,144 @@ pub struct Handling {
     pub knocks: f64,
     /// Stress times both factors over strength: 1 is the limit.
     pub r#use: f64,
-    /// Where along the piece the weakest section lies, mm from its left end.
+    /// Where along the piece the weakest section lies, mm from its left end; from its front where it is carried along its
+    /// depth.
     pub at: f64,
+    /// Where it is held, mm from the same end.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub held_at: Option<[f64; 2]>,
+}
+
+/// How an opening is to be made so that its piece survives being carried.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize, JsonSchema)]
+pub enum CarryVerdict {
+    /// Cut it in the shop; the piece may be carried flat.
+    #[serde(rename = "cut in the shop")]
+    Cut,
+    /// Cut it in the shop, and do not carry the piece flat.
+    #[serde(rename = "cut in the shop, do not carry flat")]
+    OnEdge,
+    /// Score it in the shop, finish it on site.
+    #[serde(rename = "score in the shop, finish on site")]
+    Score,
+    /// Do not move a piece with this opening.
+    #[serde(rename = "stop")]
+    Stop,
+}
+
+/// Whether the piece survives being carried, for one of its openings.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Carrying {
+    /// What it comes to.
+    pub verdict: CarryVerdict,
+    /// The sentences that led to it, with their numbers.
+    pub because: Vec<String>,
+    /// The piece as a whole.
+    pub piece: Load,
+    /// The stress at the opening's worst corner; absent if it has no corner and no curve.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub corner: Option<CornerStress>,
+    /// A push on its narrowest rail; absent if it has none along the piece.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub push: Option<RailPush>,
+    /// Cautions for those who carry it.
+    pub cautions: Vec<String>,
+}
+
+/// A piece as a load: mass, middle, hands.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Load {
+    /// Mass before any opening is cut, kg.
+    pub mass_kg: f64,
+    /// Mass with all openings cut, kg.
+    pub mass_cut_kg: f64,
+    /// Centre of gravity before any opening is cut.
+    pub centre: [f64; 2],
+    /// Centre of gravity with all openings cut.
+    pub centre_cut: [f64; 2],
+    /// The direction along which it is taken as a beam: "length" (x) or "depth" (y).
+    pub along: String,
+    /// The edge that is to be up when it is carried on edge: front, right, back, left; absent if it does not matter.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub up: Option<String>,
+    /// People to carry it whole, by the shop's share of each.
+    pub people: u32,
+    /// What one person may lift by the NIOSH equation as the shop lifts, kg.
+    pub niosh_kg: f64,
+    /// People by that; absent where the equation allows no lift at all.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub niosh_people: Option<u32>,
+    /// Mass over what `people` may lift by the equation: 1 is the aim, above 3 the risk is high. Absent as above.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub niosh_index: Option<f64>,
+    /// The values that all this rests on.
+    pub values: Vec<Value>,
+}
+
+/// A value with where it comes from.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Value {
+    /// What it is.
+    pub what: String,
+    /// The value.
+    pub value: f64,
+    /// Its unit; empty for a plain number.
+    pub unit: String,
+    /// Where it comes from.
+    pub source: String,
+    /// How well it is known.
+    pub standing: Standing,
+}
+
+/// The stress at a corner of an opening, by elastic theory, with all openings cut and without factors: to rank layouts with, not
+/// the load at which the stone fails.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct CornerStress {
+    /// The corner.
+    pub at: [f64; 2],
+    /// Its radius.
+    pub radius: f64,
+    /// How many times the stress far from it: in bending, carried flat by the ends. Absent at a sharp corner, where it has no
+    /// limit.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub flat_factor: Option<f64>,
+    /// The same in tension, carried on edge.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edge_factor: Option<f64>,
+    /// Stress carried flat by the ends as if there were no opening, at that place, MPa.
+    pub flat_far_mpa: f64,
+    /// The same on edge.
+    pub edge_far_mpa: f64,
+    /// Stress at the corner carried flat by the ends, MPa.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub flat_mpa: Option<f64>,
+    /// The same on edge.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub edge_mpa: Option<f64>,
+    /// Which formula, and whether the corner is within its range.
+    pub formula: String,
+}
+
+/// A push across the plane of the piece on the middle of a rail whose ends hold.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RailPush {
+    /// front, right, back or left.
+    pub side: String,
+    /// Least width of the rail.
+    pub width: f64,
+    /// Its length beside the opening.
+    pub length: f64,
+    /// The push, N.
+    pub push_n: f64,
+    /// Stress, MPa.
+    pub stress_mpa: f64,
+    /// Stress times the factor of safety over strength: 1 is the limit.
+    pub r#use: f64,
 }
 
 /// How a flaw lies to an opening on its slab.
@@ -331,6 +471,12 @@ pub struct NearFlaw {
     pub spare: f64,
     /// True if it lies in the drop.
     pub in_drop: bool,
+    /// Distance from the flaw to the opening's line; negative where it reaches into the drop.
+    pub distance: f64,
+    /// Width of a line, 0 for a border.
+    pub width: f64,
+    /// True if `line` is a border that runs back to its first point.
+    pub closed: bool,
     /// What is to be said about it.
     pub note: String,
 }

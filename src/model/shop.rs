@@ -1,6 +1,7 @@
 //! The fabricator's limits and tools, with the reason and the source of every default.
 
 use super::flaw::{Zone, Zones};
+use super::handling::Handling;
 use super::job::OpeningKind;
 use super::rods::Rods;
 use super::slab::Slab;
@@ -15,6 +16,8 @@ pub struct Shop {
     pub tools: Tools,
     /// Rods and what holds them.
     pub rods: Rods,
+    /// How pieces are carried.
+    pub handling: Handling,
 }
 
 /// Distances (mm) and thresholds. The field docs give reason and source of each default.
