@@ -1,3 +1,7 @@
 //! How an opening is made and whether its piece survives: the hole from the fixture, cores and saw passes, rails, rods, carrying.
 //!
 //! In: pieces, openings, slabs, shop. Out: the sheets of [`crate::model::openings`]. Pure; knows no search, drawing or file.
+
+pub mod fit;
+mod line;
+mod solve;
