@@ -2,6 +2,7 @@
 //!
 //! In: pieces, openings, slabs, shop. Out: the sheets of [`crate::model::openings`]. Pure; knows no search, drawing or file.
 
+pub mod cutout;
 pub mod fit;
 mod line;
 mod solve;

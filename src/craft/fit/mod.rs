@@ -5,8 +5,8 @@
 //! points are off it. Must not know: what the outline is of.
 //!
 //! Each model is fitted by least squares of the distances, and the model is taken that explains the points with the fewest
-//! numbers: the least `n ln(S/n) + k ln n` for `n` points, `k` numbers and the sum of squares `S` (G. Schwarz, Annals of
-//! Statistics 6 (1978) 461-464, from memory).
+//! numbers: the least `n ln(S/(n-k)) + k ln n` for `n` points, `k` numbers and the sum of squares `S` (the criterion of
+//! G. Schwarz, Annals of Statistics 6 (1978) 461-464, from memory; with the unbiased scatter, which few points need).
 
 mod chain;
 mod round;
@@ -21,8 +21,8 @@ use chain::Chain;
 
 use super::line;
 
-/// Fewer points say too little: four sides and a radius have nine numbers.
-pub const LEAST_POINTS: usize = 10;
+/// Fewer points say too little: four sharp sides have eight numbers, and some points must be left to tell shape from noise.
+pub const LEAST_POINTS: usize = 12;
 
 /// More points than anybody takes by hand; the time for a fit grows with them.
 pub const MOST_POINTS: usize = 2000;
@@ -116,8 +116,13 @@ impl Model {
 }
 
 fn cost(sum: f64, unknowns: usize, points: usize) -> f64 {
+    /// So many points must be left over.
+    const SPARE: usize = 3;
+    if points < unknowns + SPARE {
+        return f64::INFINITY;
+    }
     let n = points as f64;
-    n * (sum / n).max(EXACT * EXACT).ln() + unknowns as f64 * n.ln()
+    n * (sum / (points - unknowns) as f64).max(EXACT * EXACT).ln() + unknowns as f64 * n.ln()
 }
 
 /// The outline through traced points, which run round it in either direction. `allowed` (mm, more than 0): how far a point may
@@ -144,15 +149,12 @@ pub fn trace(points: &[Point], allowed: f64) -> Result<Drawn, TraceFault> {
         models.push(Model::of(shape, &residuals, 4));
     }
     models.extend(chained(&points, &sample, allowed));
-    let best = models
-        .into_iter()
-        .map(|m| (m.worst > allowed, m.cost(n), m))
-        .min_by(|a, b| {
-            // A model within what is allowed goes first; but one that is only a hair worse is not overfitted for it.
-            let (a_far, b_far) = (a.2.worst > GROSS * allowed, b.2.worst > GROSS * allowed);
-            a_far.cmp(&b_far).then(a.1.total_cmp(&b.1))
-        })
-        .map(|(_, _, m)| m);
+    // A model that is grossly off comes last; among the others scatter beyond what is allowed must not buy more arcs.
+    let order = |m: &Model| (m.worst > GROSS * allowed, m.cost(n));
+    let best = models.into_iter().min_by(|a, b| {
+        let (a, b) = (order(a), order(b));
+        a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
+    });
     let Some(best) = best else { return Err(TraceFault::Flat) };
     let (index, deviation) = farthest(&best.shape, &points);
     if deviation > GROSS * allowed {
@@ -247,7 +249,7 @@ fn chained(points: &[Point], sample: &[Point], allowed: f64) -> Option<Model> {
     let mut best: Option<(f64, Chain)> = None;
     for start in start::chains(&near, allowed) {
         let Some((chain_cost, chain)) = grown(&start, &near, reach, allowed) else { continue };
-        if best.as_ref().is_none_or(|b| chain_cost < b.0 - 1e-9) {
+        if chain_cost.is_finite() && best.as_ref().is_none_or(|b| chain_cost < b.0 - 1e-9) {
             best = Some((chain_cost, chain));
         }
     }

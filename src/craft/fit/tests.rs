@@ -32,32 +32,21 @@ fn traced(shape: &Shape, n: usize, noise: f64, seed: u64) -> Vec<Point> {
 
 fn d_shape() -> Shape {
     let corner = |x: f64, y: f64, radius: f64| Corner { at: pt(x, y), radius };
-    Shape::Polygon(vec![corner(0.0, 0.0, 15.0), corner(420.0, 0.0, 15.0), corner(420.0, 360.0, 210.0), corner(0.0, 360.0, 210.0)])
+    Shape::Polygon(vec![corner(0.0, 0.0, 45.0), corner(420.0, 0.0, 45.0), corner(420.0, 360.0, 210.0), corner(0.0, 360.0, 210.0)])
 }
 
-/// Four arcs: two of 120 mm at the ends, two of 400 mm along the sides, tangent to one another.
+/// Four arcs, tangent to one another: two of 120 mm at the ends, two of 400 mm along the sides.
 fn oval() -> Shape {
-    // Tangents at the ends, at the sides, and where the arcs meet, 50 degrees off the long axis.
-    let (small, large) = (120.0, 400.0);
-    let off = 50f64.to_radians();
-    let end = pt(150.0, 0.0);
-    let big = end - pt(off.cos(), off.sin()) * (large - small);
-    let support = |deg: f64| {
-        let d = pt(deg.to_radians().cos(), deg.to_radians().sin());
-        let fold = pt(d.x.abs(), d.y.abs());
-        let at_end = fold.y.atan2(fold.x) <= off;
-        // By symmetry in the first quarter; the large arc's middle lies on the short axis only if it was made so.
-        let h = if at_end { fold.dot(end) + small } else { fold.dot(pt(0.0, big.y + (0.0 - big.x) * off.tan())) + large };
-        (d, h)
-    };
-    let angles = [-90.0, -50.0, 0.0, 50.0, 90.0, 130.0, 180.0, 230.0];
-    let lines: Vec<(Point, f64)> = angles.iter().map(|&a| support(a)).collect();
-    let n = lines.len();
-    let corners = (0..n)
+    let (small, large, end): (f64, f64, f64) = (120.0, 400.0, 150.0);
+    // They meet where the middle of the large arc lies on the short axis.
+    let off = (end / (large - small)).acos();
+    let h = end * off.cos() + small;
+    let lines = [-off, off, std::f64::consts::PI - off, std::f64::consts::PI + off].map(|a| pt(a.cos(), a.sin()));
+    let corners = (0..4)
         .map(|k| {
-            let ((u, a), (v, b)) = (lines[k], lines[(k + 1) % n]);
-            let at = pt(a * v.y - b * u.y, b * u.x - a * v.x) * (1.0 / u.cross(v));
-            Corner { at, radius: 100.0 }
+            let (u, v) = (lines[k], lines[(k + 1) % 4]);
+            let at = pt(h * v.y - h * u.y, h * u.x - h * v.x) * (1.0 / u.cross(v));
+            Corner { at, radius: if k % 2 == 0 { small } else { large } * (1.0 - 1e-9) }
         })
         .collect();
     Shape::Polygon(corners)
