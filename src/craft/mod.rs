@@ -3,11 +3,15 @@
 //! In: pieces, openings, slabs, shop. Out: the sheets of [`crate::model::openings`]. Pure; knows no search, drawing or file.
 
 pub mod carry;
+pub mod cutout;
 pub mod cutting;
+pub mod fit;
+mod line;
 pub mod near;
 mod order;
 pub mod rails;
 pub mod rods;
 mod sheet;
+mod solve;
 
 pub use sheet::sheets;

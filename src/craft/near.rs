@@ -77,7 +77,8 @@ fn hidden(piece: &Piece) -> Region {
 }
 
 /// A flaw of the slab as it lies in the piece frame.
-fn brought(flaw: &Flaw, pose: &Pose) -> Flaw {
+#[must_use]
+pub fn brought(flaw: &Flaw, pose: &Pose) -> Flaw {
     let body = match &flaw.body {
         FlawBody::Line(line) => FlawBody::Line(line.iter().map(|&p| pose.undo(p)).collect()),
         FlawBody::Area(ring) => FlawBody::Area(ring.map(|p| pose.undo(p))),

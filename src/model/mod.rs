@@ -17,6 +17,7 @@ pub use fixture::{Drawn, Fit, Fixture, Origin};
 pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
 pub use handling::Handling;
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
+pub use openings::Spare;
 pub use outline::{Finish, Outline, OutlineFault, Shape};
 pub use plan::{
     Finding, Goal, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
