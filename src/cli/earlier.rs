@@ -42,8 +42,7 @@ pub fn read_placed(path: &Path, question: &Question) -> Result<Plan, Remarks> {
     let plan = io::read_plan(path)?;
     let file = path.display().to_string();
     let apart = |f: &&Finding| {
-        f.grade == Grade::Broken
-            && (is_unreadable(f.rule) || matches!(f.rule, Rule::OtherJobs | Rule::OutlineDiffers))
+        f.grade == Grade::Broken && (is_unreadable(f.rule) || matches!(f.rule, Rule::OtherJobs | Rule::OutlineDiffers))
     };
     let found = check::judge(question, &plan);
     let remarks: Vec<Remark> = found.iter().filter(apart).map(|f| unusable(&file, f)).collect();

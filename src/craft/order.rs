@@ -7,7 +7,6 @@ use crate::model::{Opening, OpeningKind, Slab, StoneClass, show_mm};
 
 /// What to do, one after the other. `rods` are the steps of gluing rods in, if there are any.
 pub(super) fn order(
-    opening: &Opening,
     cutting: &Cutting,
     verdict: Verdict,
     rods: &[String],
@@ -23,7 +22,9 @@ pub(super) fn order(
     for words in rods {
         step(words.clone());
     }
-    step("Support piece and drop over their whole area, so that the drop can't fall or tear its last stone.".to_owned());
+    step(
+        "Support piece and drop over their whole area, so that the drop can't fall or tear its last stone.".to_owned(),
+    );
     let scored = verdict == Verdict::Score;
     match cutting.cores.len() {
         0 => {}
@@ -56,12 +57,18 @@ pub(super) fn order(
         step("Break the sharp edges of the opening by 1 mm above and below: a nick there starts a crack.".to_owned());
     }
     if flaws.iter().any(|f| f.in_drop) && !scored {
-        step("The drop holds a flaw, which is why the piece lies here: take the drop out before the piece is moved.".to_owned());
+        step(
+            "The drop holds a flaw, which is why the piece lies here: take the drop out before the piece is moved."
+                .to_owned(),
+        );
     }
     match carrying.map(|c| c.verdict) {
         Some(CarryVerdict::Cut) => step("Carry the piece on edge; flat only as the figures allow.".to_owned()),
         Some(CarryVerdict::OnEdge) => {
-            step("From here on carry the piece on edge only, its narrow rail up, a bar clamped along it; never flat.".to_owned());
+            step(
+                "From here on carry the piece on edge only, its narrow rail up, a bar clamped along it; never flat."
+                    .to_owned(),
+            );
         }
         Some(CarryVerdict::Score) => {
             step("On site: support the piece and the drop on the cabinets, cut through the score, wet or with extraction on the tool, and take the drop out.".to_owned());

@@ -134,8 +134,12 @@ pub fn rails(piece: &Piece, opening: usize, slab: &Slab, limits: &Limits) -> Vec
     }
     for (i, (other, to)) in others.iter().enumerate() {
         let near = distance::regions(&ring.to_region(), &to.to_region());
-        let between: Vec<&Ring> =
-            others.iter().enumerate().filter(|&(k, (o, _))| k != i && !o.kind.is_small()).map(|(_, (_, r))| r).collect();
+        let between: Vec<&Ring> = others
+            .iter()
+            .enumerate()
+            .filter(|&(k, (o, _))| k != i && !o.kind.is_small())
+            .map(|(_, (_, r))| r)
+            .collect();
         if crosses(near.from, near.to, &between) {
             continue;
         }
@@ -208,11 +212,12 @@ fn nearest_by_facing(ring: &Ring, outline: &Ring, across: &[&Ring]) -> [Option<N
         for pair in cuts.windows(2) {
             let (from, to) = (p.lerp(q, pair[0]), p.lerp(q, pair[1]));
             let middle = from.lerp(to, 0.5);
-            let straight = match (middle.x >= b.min.x && middle.x <= b.max.x, middle.y >= b.min.y && middle.y <= b.max.y) {
-                (true, false) => Some(if middle.y < b.min.y { Facing::Front } else { Facing::Back }),
-                (false, true) => Some(if middle.x < b.min.x { Facing::Left } else { Facing::Right }),
-                _ => None,
-            };
+            let straight =
+                match (middle.x >= b.min.x && middle.x <= b.max.x, middle.y >= b.min.y && middle.y <= b.max.y) {
+                    (true, false) => Some(if middle.y < b.min.y { Facing::Front } else { Facing::Back }),
+                    (false, true) => Some(if middle.x < b.min.x { Facing::Left } else { Facing::Right }),
+                    _ => None,
+                };
             let gap = BBox::of(&[from, to]).gap(&b);
             let farther = |slot: &Option<Nearest>| slot.is_some_and(|s| s.distance <= gap);
             if straight.map_or_else(|| best.iter().all(farther), |facing| farther(&best[facing as usize])) {
@@ -272,9 +277,11 @@ impl Scene<'_> {
     fn width(&self, facing: Facing, place: f64) -> Option<Nearest> {
         let out = facing.outwards();
         let p = crossings(self.ring, facing, place).reduce(|p, q| if q.dot(out) > p.dot(out) { q } else { p })?;
-        let ahead = crossings(self.beyond, facing, place)
-            .filter(|q| (*q - p).dot(out) >= 0.0)
-            .map(|q| Nearest { distance: p.distance(q), from: p, to: q });
+        let ahead = crossings(self.beyond, facing, place).filter(|q| (*q - p).dot(out) >= 0.0).map(|q| Nearest {
+            distance: p.distance(q),
+            from: p,
+            to: q,
+        });
         let aslant = self.beyond.edges().filter_map(|(a, b)| {
             let q = distance::nearest_on_segment(p, a, b);
             (Facing::of(q - p) == facing).then(|| Nearest { distance: p.distance(q), from: p, to: q })

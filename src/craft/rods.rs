@@ -100,7 +100,9 @@ pub fn rods_of_piece(setting: &Setting<'_>, rails: &[Vec<Rail>]) -> Vec<Rodding>
 fn finish(setting: &Setting<'_>, found: &mut Rodding) {
     if !found.rods.is_empty() {
         found.steps = steps(setting.shop, &found.rods);
-        found.notes.push("rods hold a cracked rail together; they add nothing to its strength before it cracks".to_owned());
+        found
+            .notes
+            .push("rods hold a cracked rail together; they add nothing to its strength before it cracks".to_owned());
     }
 }
 
@@ -419,7 +421,8 @@ impl Wish<'_> {
                     .collect();
                 let Some(mine) = self.at(offset, rod.diameter, &others) else { continue };
                 let place = |p: [f64; 2]| if strip.facing.runs_along_x() { p[0] } else { p[1] };
-                let is_apart = place(mine.groove_from) > place(rod.groove_to) || place(mine.groove_to) < place(rod.groove_from);
+                let is_apart =
+                    place(mine.groove_from) > place(rod.groove_to) || place(mine.groove_to) < place(rod.groove_from);
                 let first = if place(mine.from) < place(rod.from) { &mine } else { &rod };
                 let last = if place(mine.to) > place(rod.to) { &mine } else { &rod };
                 let clear = self.clear(offset, rod.groove_width, &others);

@@ -64,15 +64,11 @@ fn of_piece(question: &Question, plan: Option<&Plan>, job: &Job, piece: &Piece) 
         return piece.openings.iter().map(|o| without_stone(question, job, piece, o)).collect();
     };
     let (shop, slab) = (&question.shop, stone.slab);
-    let scores: Vec<Result<Score, String>> = piece
-        .openings
-        .iter()
-        .map(|o| cutting::score(o, slab.stone, slab.thickness, &shop.tools))
-        .collect();
+    let scores: Vec<Result<Score, String>> =
+        piece.openings.iter().map(|o| cutting::score(o, slab.stone, slab.thickness, &shop.tools)).collect();
     let left: Vec<Option<f64>> = scores.iter().map(|s| s.as_ref().ok().map(|s| s.left)).collect();
     let carried = carry::carry(piece, slab, &shop.handling, &left);
-    let rails: Vec<Vec<Rail>> =
-        (0..piece.openings.len()).map(|i| rails::rails(piece, i, slab, &shop.limits)).collect();
+    let rails: Vec<Vec<Rail>> = (0..piece.openings.len()).map(|i| rails::rails(piece, i, slab, &shop.limits)).collect();
     let (flaws, near) = match &stone.pose {
         Some(pose) => {
             let flaws = slab.flaws.iter().map(|f| near::brought(f, pose)).collect();
@@ -80,14 +76,8 @@ fn of_piece(question: &Question, plan: Option<&Plan>, job: &Job, piece: &Piece) 
         }
         None => (Vec::new(), Vec::new()),
     };
-    let setting = Setting {
-        piece,
-        slab,
-        limits: &shop.limits,
-        shop: &shop.rods,
-        flaws: &flaws,
-        usage: usage(&carried),
-    };
+    let setting =
+        Setting { piece, slab, limits: &shop.limits, shop: &shop.rods, flaws: &flaws, usage: usage(&carried) };
     let rodding = rods::rods_of_piece(&setting, &rails);
     let mut near = near.into_iter();
     piece
@@ -144,11 +134,13 @@ impl Part<'_> {
             }
         };
         for rail in &rails {
-            let name = if rail.side.starts_with("to ") { format!("web {}", rail.side) } else { format!("{} rail", rail.side) };
+            let name =
+                if rail.side.starts_with("to ") { format!("web {}", rail.side) } else { format!("{} rail", rail.side) };
             let least = show_mm(rail.least);
             match rail.verdict {
                 RailVerdict::Stop => {
-                    let why = format!("the {name} is {least} mm wide; less than {} mm must not be cut", show_mm(rail.stop));
+                    let why =
+                        format!("the {name} is {least} mm wide; less than {} mm must not be cut", show_mm(rail.stop));
                     raise(Verdict::Stop, why, &mut because);
                 }
                 RailVerdict::Rod => {
@@ -163,7 +155,8 @@ impl Part<'_> {
         }
         if !rodding.rods.is_empty() {
             let n = rodding.rods.len();
-            let why = format!("{n} {} to be glued in before the opening is cut", if n == 1 { "rod is" } else { "rods are" });
+            let why =
+                format!("{n} {} to be glued in before the opening is cut", if n == 1 { "rod is" } else { "rods are" });
             raise(Verdict::Rods, why, &mut because);
         }
         because.extend(rodding.notes.iter().cloned());
@@ -203,7 +196,7 @@ impl Part<'_> {
             Err(why) if verdict == Verdict::Score => because.push(why),
             Err(_) => {}
         }
-        let order = order::order(opening, &cutting, verdict, &rodding.steps, carrying.as_ref(), &flaws);
+        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), &flaws);
         let mut cautions = order::cautions(opening, slab, !rodding.rods.is_empty());
         cautions.extend(carrying.iter().flat_map(|c| c.cautions.iter().cloned()));
         cautions.extend(self.carried.cautions.iter().cloned());
@@ -257,7 +250,7 @@ fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Openin
         )],
         slab: None,
         cut_out: cut_out(opening),
-        order: order::order(opening, &cutting, Verdict::Stop, &[], None, &[]),
+        order: order::order(&cutting, Verdict::Stop, &[], None, &[]),
         cutting,
         rails: Vec::new(),
         rods: Vec::new(),

@@ -323,11 +323,8 @@ pub(super) fn within(rim: &Shape, rim_ring: &Ring, least: f64, body: &Ring, by: 
 fn shrunk(rim: &Shape, by: f64, bits: &Bits, by_bits: bool) -> Option<Hole> {
     let corners = match rim {
         Shape::Ellipse { centre, half_x, half_y } => {
-            let (a, b, _) = if half_x == half_y {
-                (half_x - by, half_y - by, 0.0)
-            } else {
-                ellipse::held(*half_x, *half_y, by)?
-            };
+            let (a, b, _) =
+                if half_x == half_y { (half_x - by, half_y - by, 0.0) } else { ellipse::held(*half_x, *half_y, by)? };
             (a > 0.0 && b > 0.0 && ellipse::least_radius(a, b) >= bits.least()).then_some(())?;
             let shape = Shape::Ellipse { centre: *centre, half_x: a, half_y: b };
             return Some(Hole { shape, corners: Vec::new(), pushed: 0.0 });

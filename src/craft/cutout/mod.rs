@@ -96,7 +96,12 @@ fn measured(shape: &Shape, ring: &Ring) -> Nearest {
     distance::inside_ring(&line::outer(shape).to_region(), ring)
 }
 
-fn drop_in(rim: &Drawn, body: &Drawn, [bearing, clearance, accuracy]: [f64; 3], bits: &Bits) -> Result<Chosen, CutOutFault> {
+fn drop_in(
+    rim: &Drawn,
+    body: &Drawn,
+    [bearing, clearance, accuracy]: [f64; 3],
+    bits: &Bits,
+) -> Result<Chosen, CutOutFault> {
     let rim_ring = line::inner(&rim.shape);
     let band = measured(&body.shape, &rim_ring);
     let needed = bearing + clearance + 2.0 * accuracy;

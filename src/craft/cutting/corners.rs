@@ -201,7 +201,10 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64,
         }
     }
     if turns.iter().any(|t| t.angle.to_degrees() < -CORNER) {
-        note(cutting, "corners that point into the hole need no core: the saw runs on past them into the drop".to_owned());
+        note(
+            cutting,
+            "corners that point into the hole need no core: the saw runs on past them into the drop".to_owned(),
+        );
     }
 }
 
@@ -238,9 +241,9 @@ fn row(turn: &Turn, ring: &Ring, tools: &Tools, thickness: f64, core: Option<(Po
             turn.at
         }
     };
-    let ends = (0..=n as usize).map(|k| at(total * k as f64 / n)).filter(|p| {
-        core.is_none_or(|(middle, radius)| p.distance(middle) > radius + kerf / 2.0)
-    });
+    let ends = (0..=n as usize)
+        .map(|k| at(total * k as f64 / n))
+        .filter(|p| core.is_none_or(|(middle, radius)| p.distance(middle) > radius + kerf / 2.0));
     let lines: Vec<Line> = ends
         .filter_map(|end| {
             let d = centre - end;

@@ -73,7 +73,10 @@ fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, c
     let shown = show_mm(diameter);
     match (smaller, larger) {
         (Some(bit), _) if bit >= diameter - SAME_BIT => {
-            note(format!("a round hole of {shown} mm: no corner cores, one core of {} mm makes it", show_mm(bit)), cutting);
+            note(
+                format!("a round hole of {shown} mm: no corner cores, one core of {} mm makes it", show_mm(bit)),
+                cutting,
+            );
             cutting.cores.push(from.core(centre, bit, [centre - side, centre + side], 0.0));
         }
         (Some(bit), Some(next)) => {

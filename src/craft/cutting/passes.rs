@@ -80,7 +80,8 @@ impl Side {
         let turn = &self.ends[end];
         let bare = std::f64::consts::PI - turn.angle;
         // In a sharp corner of less than a right angle the kerf meets the other side before its edge does.
-        let wedge = if bare < std::f64::consts::FRAC_PI_2 && kerf > 2.0 * turn.made_radius() { kerf / bare.tan() } else { 0.0 };
+        let wedge =
+            if bare < std::f64::consts::FRAC_PI_2 && kerf > 2.0 * turn.made_radius() { kerf / bare.tan() } else { 0.0 };
         turn.taken().max(wedge)
     }
 
@@ -204,7 +205,9 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
             goal: thickness / 2.0,
             from_back,
         };
-        let both = blades.iter().find_map(|&b| Some([side.pass(half(b, false), &ring, None)?, side.pass(half(b, true), &ring, None)?]));
+        let both = blades
+            .iter()
+            .find_map(|&b| Some([side.pass(half(b, false), &ring, None)?, side.pass(half(b, true), &ring, None)?]));
         let [from, to] = side.stretch(0.0);
         if let Some(both) = both {
             note(
@@ -223,7 +226,9 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         }
         let needed = shortest.map_or_else(
             || "no blade of the shop reaches through".to_owned(),
-            |long| format!("the smallest blade that reaches through needs more than {} mm, clear of other stone", mm(long)),
+            |long| {
+                format!("the smallest blade that reaches through needs more than {} mm, clear of other stone", mm(long))
+            },
         );
         note(
             cutting,

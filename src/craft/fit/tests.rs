@@ -32,7 +32,12 @@ fn traced(shape: &Shape, n: usize, noise: f64, seed: u64) -> Vec<Point> {
 
 fn d_shape() -> Shape {
     let corner = |x: f64, y: f64, radius: f64| Corner { at: pt(x, y), radius };
-    Shape::Polygon(vec![corner(0.0, 0.0, 45.0), corner(420.0, 0.0, 45.0), corner(420.0, 360.0, 210.0), corner(0.0, 360.0, 210.0)])
+    Shape::Polygon(vec![
+        corner(0.0, 0.0, 45.0),
+        corner(420.0, 0.0, 45.0),
+        corner(420.0, 360.0, 210.0),
+        corner(0.0, 360.0, 210.0),
+    ])
 }
 
 /// Four arcs, tangent to one another: two of 120 mm at the ends, two of 400 mm along the sides.
@@ -125,7 +130,14 @@ fn a_d_an_oval_and_an_ellipse_need_few_sides() {
                 // The fitted line against the true one: within the noise and what the fewest arcs leave of it.
                 let true_points = line::outer(&truth);
                 let (_, off) = farthest(&drawn.shape, true_points.points());
-                println!("{name} {seed} {n} {noise}: off {off:.2}, deviation {:?}, {:?}", drawn.fit, match &drawn.shape { Shape::Polygon(c) => c.len(), _ => 0 });
+                println!(
+                    "{name} {seed} {n} {noise}: off {off:.2}, deviation {:?}, {:?}",
+                    drawn.fit,
+                    match &drawn.shape {
+                        Shape::Polygon(c) => c.len(),
+                        _ => 0,
+                    }
+                );
                 assert!(off <= 1.2 + 1.5 * noise, "{name} {seed} {n} {noise}: {off}");
             }
         }

@@ -1,8 +1,10 @@
 //! What the sheet of an opening says in words, section by section: the same for the drawing's margin and for the text.
 //! In: an [`OpeningSheet`]. Out: [`Section`]s. Every number has its unit.
 
+use crate::model::Standing;
 use crate::model::openings::{
-    Core, CutRow, Handling, NearFlaw, OpeningSheet, Pass, Rail, RailVerdict, Rod, Score, State, Verdict,
+    Carrying, Core, CornerStress, CutRow, Handling, Load, NearFlaw, OpeningSheet, Pass, Rail, RailVerdict, Rod, Score,
+    State, Verdict,
 };
 use crate::units::{Decimal, Shown};
 
@@ -76,12 +78,13 @@ pub(super) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
     add("Rails and webs", sheet.rails.iter().map(|r| rail(r, shown)).collect());
     add("Rods", rods(sheet, shown));
     add("Flaws of the slab", sheet.flaws.iter().map(|f| flaw(f, shown)).collect());
-    add("Carrying: screening, not engineering", handling(&sheet.handling));
+    add("Carrying: screening, not engineering", carrying(sheet, shown));
     let numbered = |lines: &[String]| -> Vec<Entry> {
         lines.iter().enumerate().map(|(i, l)| Entry::tagged(format!("{}.", i + 1), l)).collect()
     };
     add("Order of work", numbered(&sheet.order));
     add("Cautions", sheet.cautions.iter().map(|c| Entry::tagged("!", c)).collect());
+    add("What the figures rest on", sheet.carrying.iter().flat_map(values).collect());
     out
 }
 
@@ -330,6 +333,79 @@ fn flaw(f: &NearFlaw, shown: Shown) -> Entry {
     let note = if f.note.is_empty() { String::new() } else { format!(". {}", f.note) };
     let bad = f.spare < 0.0 && !f.in_drop;
     Entry::tagged(format!("F{}", f.number), format!("{}: {place}{note}", f.flaw)).strong(bad)
+}
+
+fn carrying(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
+    let mut out: Vec<Entry> = Vec::new();
+    if let Some(carrying) = &sheet.carrying {
+        out.push(load(&carrying.piece, shown));
+    }
+    out.extend(handling(&sheet.handling));
+    if let Some(carrying) = &sheet.carrying {
+        out.extend(carrying.corner.iter().map(|c| corner(c, shown)));
+        if let Some(push) = &carrying.push {
+            let text = format!(
+                "{} N on the middle of the {} rail ({} wide, {} long): {} MPa, use {} without knocks",
+                Decimal(push.push_n, 0),
+                push.side,
+                shown.length(push.width),
+                shown.length(push.length),
+                Decimal(push.stress_mpa, 2),
+                Decimal(push.r#use, 2)
+            );
+            out.push(Entry::plain(text).strong(push.r#use > 1.0));
+        }
+    }
+    out
+}
+
+fn load(load: &Load, shown: Shown) -> Entry {
+    let place =
+        |p: [f64; 2]| format!("{} from the left end and {} from the front", shown.length(p[0]), shown.length(p[1]));
+    let up = load.up.as_ref().map_or_else(String::new, |u| format!("; on edge with the {u} up"));
+    let niosh = load
+        .niosh_people
+        .map_or_else(String::new, |n| format!(" ({n} by the NIOSH equation, {} kg each)", Decimal(load.niosh_kg, 1)));
+    Entry::plain(format!(
+        "The piece weighs {} kg whole, {} kg cut: {} people{niosh}{up}. Centre of gravity, cut: {}.",
+        Decimal(load.mass_kg, 1),
+        Decimal(load.mass_cut_kg, 1),
+        load.people,
+        place(load.centre_cut)
+    ))
+}
+
+fn corner(c: &CornerStress, shown: Shown) -> Entry {
+    let one = |factor: Option<f64>, far: f64, at: Option<f64>| match (factor, at) {
+        (Some(f), Some(at)) => format!("{} times {} MPa = {} MPa", Decimal(f, 2), Decimal(far, 2), Decimal(at, 2)),
+        _ => format!("{} MPa far from it; no limit at a sharp corner", Decimal(far, 2)),
+    };
+    Entry::plain(format!(
+        "Worst corner (radius {}), without factors: flat {}; on edge {}. {}",
+        shown.length(c.radius),
+        one(c.flat_factor, c.flat_far_mpa, c.flat_mpa),
+        one(c.edge_factor, c.edge_far_mpa, c.edge_mpa),
+        c.formula
+    ))
+}
+
+fn values(carrying: &Carrying) -> Vec<Entry> {
+    let all = carrying.piece.values.iter();
+    all.map(|v| {
+        let unit = if v.unit.is_empty() { String::new() } else { format!(" {}", v.unit) };
+        Entry::plain(format!("{}: {}{unit}; {} ({})", v.what, Decimal(v.value, 2), v.source, standing(v.standing)))
+    })
+    .collect()
+}
+
+const fn standing(s: Standing) -> &'static str {
+    match s {
+        Standing::Published => "published",
+        Standing::Practice => "common practice",
+        Standing::Memory => "from memory",
+        Standing::Shop => "shop file",
+        Standing::Tests => "slab's tests",
+    }
 }
 
 fn handling(all: &[Handling]) -> Vec<Entry> {
