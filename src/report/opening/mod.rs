@@ -151,9 +151,9 @@ impl Builder<'_> {
         let paper = self.settings.paper.size();
         let frame = BBox { min: pt(MARGIN, MARGIN), max: pt(paper.0 - MARGIN, paper.1 - MARGIN) };
         let floor = frame.min.y + TITLE + 2.0;
-        // Columns on the right take about half of the paper's width.
+        // The drawing gets most of the width: what cannot be read there is no help.
         let step = COLUMN + GUTTER;
-        let right = (frame.width() * 0.5 / step).floor().max(1.0);
+        let right = (frame.width() * 0.3 / step).floor().max(1.0);
         let room = (frame.width() - right * step, (frame.max.y - floor) * SHARE);
         self.window = self.wanted();
         let fits =

@@ -33,6 +33,11 @@ impl Entry {
         Self::tagged("", text)
     }
 
+    /// A sentence that others made.
+    fn sentence(text: &str) -> Self {
+        Self::plain(sentence(text))
+    }
+
     fn tagged(tag: impl Into<String>, text: impl Into<String>) -> Self {
         Self { tag: tag.into(), text: text.into(), bold: false }
     }
@@ -41,6 +46,16 @@ impl Entry {
         self.bold = bold;
         self
     }
+}
+
+/// Words as a sentence: with a capital, and a stop at the end.
+fn sentence(text: &str) -> String {
+    let mut chars = text.trim().chars();
+    let mut out: String = chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect());
+    if out.ends_with(|c: char| c.is_alphanumeric() || c == ')' || c == '"') {
+        out.push('.');
+    }
+    out
 }
 
 /// The verdict in one word, and what it means.
@@ -65,7 +80,7 @@ pub(super) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
     };
     let (word, meaning) = verdict(sheet.verdict);
     let bold = sheet.verdict == Verdict::Stop;
-    let mut because: Vec<Entry> = sheet.because.iter().map(|b| Entry::plain(b).strong(bold)).collect();
+    let mut because: Vec<Entry> = sheet.because.iter().map(|b| Entry::sentence(b).strong(bold)).collect();
     if shown == Shown::In && !because.is_empty() {
         because.push(Entry::plain("(lengths in sentences of this kind are in mm)"));
     }
@@ -80,10 +95,10 @@ pub(super) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
     add("Flaws of the slab", sheet.flaws.iter().map(|f| flaw(f, shown)).collect());
     add("Carrying: screening, not engineering", carrying(sheet, shown));
     let numbered = |lines: &[String]| -> Vec<Entry> {
-        lines.iter().enumerate().map(|(i, l)| Entry::tagged(format!("{}.", i + 1), l)).collect()
+        lines.iter().enumerate().map(|(i, l)| Entry::tagged(format!("{}.", i + 1), sentence(l))).collect()
     };
     add("Order of work", numbered(&sheet.order));
-    add("Cautions", sheet.cautions.iter().map(|c| Entry::tagged("!", c)).collect());
+    add("Cautions", sheet.cautions.iter().map(|c| Entry::tagged("!", sentence(c))).collect());
     add("What the figures rest on", sheet.carrying.iter().flat_map(values).collect());
     out
 }
@@ -120,7 +135,7 @@ fn cut_out(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
         words.push(format!("{} may still be cut away all round", shown.length(spare.may_still_cut)));
         out.push(Entry::plain(format!("At the accuracy of template and cut {}.", words.join("; "))));
     }
-    out.extend(sheet.cut_out.notes.iter().map(Entry::plain));
+    out.extend(sheet.cut_out.notes.iter().map(|n| Entry::sentence(n)));
     out
 }
 
@@ -217,7 +232,7 @@ fn passes(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
     if !out.is_empty() && sheet.cutting.cores.is_empty() {
         out.push(Entry::plain(HOW));
     }
-    out.extend(sheet.cutting.cutting_notes.iter().map(Entry::plain));
+    out.extend(sheet.cutting.cutting_notes.iter().map(|n| Entry::sentence(n)));
     out
 }
 
@@ -230,21 +245,14 @@ fn pass(p: &Pass, tag: &str, places: &Places) -> Entry {
         let text = format!("{}: too short for every blade of the shop; {line} by small cuts or by hand", p.side);
         return Entry::tagged(tag, text).strong(true);
     };
-    let kerf = p.kerf.map_or_else(String::new, |k| format!(", kerf {} in the drop", length(k)));
+    let kerf = p.kerf.map_or_else(String::new, |k| format!(" (kerf {})", length(k)));
     let mut text = format!("{}{back}: blade {}{kerf}, {} deep; cut {line}", p.side, length(blade), length(p.depth));
     if let (Some(a), Some(b)) = (p.full_depth_from, p.full_depth_to) {
-        text += &format!("; blade's middle down at {}, up at {}", places.at(a), places.at(b));
-    }
-    if let Some(overrun) = p.overrun {
-        text += &format!(", as the cut runs {} past it", length(overrun));
+        let runs = p.overrun.map_or_else(String::new, |o| format!(" (the cut runs {} past it)", length(o)));
+        text += &format!("; middle of the blade from {} to {}{runs}", places.at(a), places.at(b));
     }
     if p.left_under.iter().any(|&v| v > 0.05) {
-        let [a, b] = p.left_under;
-        text += &format!(
-            "; {} and {} stay uncut at the far side near the ends: finish them with a small blade or by hand",
-            length(a),
-            length(b)
-        );
+        text += &format!("; left uncut at the ends {} and {}", length(p.left_under[0]), length(p.left_under[1]));
     }
     Entry::tagged(tag, text)
 }
@@ -257,7 +265,7 @@ fn score(sheet: &OpeningSheet, s: &Score, shown: Shown) -> Vec<Entry> {
     let places = Places::of(sheet, shown);
     let mut out = vec![Entry::plain(text)];
     out.extend(s.passes.iter().enumerate().map(|(i, p)| pass(p, &format!("s{}", i + 1), &places)));
-    out.extend(s.notes.iter().map(Entry::plain));
+    out.extend(s.notes.iter().map(|n| Entry::sentence(n)));
     out
 }
 
@@ -303,7 +311,7 @@ fn rods(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
             shown.length(r.stone_above),
             grams(r.resin_g),
             grams(r.hardener_g),
-            r.because.join("; "),
+            sentence(&r.because.join("; ")),
         );
         out.push(Entry::tagged(format!("R{}", i + 1), text));
     }
@@ -330,7 +338,7 @@ fn flaw(f: &NearFlaw, shown: Shown) -> Entry {
     } else {
         format!("{} to spare to the {}", shown.length(f.spare), f.zone)
     };
-    let note = if f.note.is_empty() { String::new() } else { format!(". {}", f.note) };
+    let note = if f.note.is_empty() { String::new() } else { format!(". {}", sentence(&f.note)) };
     let bad = f.spare < 0.0 && !f.in_drop;
     Entry::tagged(format!("F{}", f.number), format!("{}: {place}{note}", f.flaw)).strong(bad)
 }
