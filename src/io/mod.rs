@@ -7,10 +7,12 @@
 
 mod disk;
 pub mod files;
+mod fixture;
 mod job;
 mod plan;
 mod rack;
 mod reader;
+mod rims;
 mod shape;
 mod shop;
 mod source;
@@ -224,13 +226,15 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
             shop
         }
     };
+    // With a shop that cannot be read nothing is planned; the built-in bits then do to find more mistakes.
+    let core_bits = shop.as_ref().map_or_else(|| Shop::default().tools.core_bits, |s: &Shop| s.tools.core_bits.clone());
     let mut first_unit: Option<Unit> = None;
     let mut read_jobs: Vec<Job> = Vec::with_capacity(jobs.len());
     let mut names: BTreeMap<String, &str> = BTreeMap::new();
     for (file, text) in jobs {
         let source = Source::new(file, text);
         let desk = Desk::new(&source);
-        if let Some(JobRead { job, name, material_at, thickness_at, unit }) = with_table(&desk, job::KEYS, job::read) {
+        if let Some(JobRead { job, name, material_at, thickness_at, unit }) = with_table(&desk, job::KEYS, |t| job::read(t, &core_bits)) {
             first_unit.get_or_insert(unit);
             if let Some((name, at)) = name
                 && let Some(other) = names.insert(name.clone(), file)
