@@ -213,8 +213,51 @@ pub struct OpeningEntry {
     pub setback: Option<Length>,
     /// The middle of the opening.
     pub centre: Option<[Length; 2]>,
-    /// The sink or cooktop itself, in place of the shape. Not read yet: an error.
-    pub fixture: Option<Value>,
+    /// The sink or cooktop itself, in place of the shape: the hole is worked out from it.
+    pub fixture: Option<FixtureEntry>,
+}
+
+/// What is put into an opening. A drop-in sink has `rim` and `body`; an undermount sink `bowl`; a cooktop `body`, and `rim` if it
+/// is known.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FixtureEntry {
+    /// What rests on the stone.
+    pub rim: Option<FixtureOutline>,
+    /// What passes through the stone. Polygons and traces of rim and body are in one frame; other shapes share their middle.
+    pub body: Option<FixtureOutline>,
+    /// The inside of a bowl at its top.
+    pub bowl: Option<FixtureOutline>,
+    /// Least rim on stone, all round. Default: 10 mm.
+    pub bearing: Option<Length>,
+    /// Least gap between body and stone. Default: 3 mm.
+    pub clearance: Option<Length>,
+    /// How well template and cut follow the drawing, either way. Default: 1.5 mm.
+    pub accuracy: Option<Length>,
+    /// Stone past the bowl; negative: the bowl's rim shows. Default: 3 mm.
+    pub overhang: Option<Length>,
+    /// How far a traced point may be off the line that follows the trace. Default: 1 mm.
+    pub fit: Option<Length>,
+}
+
+/// The outline of a rim, a body or a bowl; exactly one of its shapes.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FixtureOutline {
+    /// Width and depth.
+    pub rectangle: Option<[Length; 2]>,
+    /// Corners in order round the outline.
+    pub polygon: Option<Vec<CornerEntry>>,
+    /// Diameter.
+    pub circle: Option<Length>,
+    /// Width and depth.
+    pub ellipse: Option<[Length; 2]>,
+    /// A drawing. Not read yet: an error.
+    pub file: Option<String>,
+    /// Points measured all round, 12 to 2000, in order; they may be unevenly spaced and noisy.
+    pub trace: Option<Vec<[Length; 2]>>,
+    /// Rounds all corners that have no radius of their own. Default: 0.
+    pub corner_radius: Option<Length>,
 }
 
 /// The slabs in stock.

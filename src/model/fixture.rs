@@ -2,6 +2,7 @@
 
 use super::openings::Spare;
 use super::outline::Shape;
+use crate::geom::Point;
 
 /// An outline as given or as fitted to a trace.
 #[derive(Clone, Debug, PartialEq)]
@@ -10,6 +11,14 @@ pub struct Drawn {
     pub shape: Shape,
     /// How it was fitted, if it was traced.
     pub fit: Option<Fit>,
+}
+
+impl Drawn {
+    /// The outline moved by a vector.
+    #[must_use]
+    pub fn moved(&self, by: Point) -> Self {
+        Self { shape: self.shape.moved(by), fit: self.fit }
+    }
 }
 
 /// How well lines and arcs follow a trace.
@@ -55,6 +64,19 @@ pub enum Fixture {
         /// How well template and cut follow the drawing.
         accuracy: f64,
     },
+}
+
+impl Fixture {
+    /// The fixture with all its outlines moved by a vector.
+    #[must_use]
+    pub fn moved(&self, by: Point) -> Self {
+        let mut moved = self.clone();
+        match &mut moved {
+            Self::DropIn { rim, body, .. } => (*rim, *body) = (rim.moved(by), body.moved(by)),
+            Self::Undermount { bowl: drawn, .. } | Self::Cooktop { body: drawn, .. } => *drawn = drawn.moved(by),
+        }
+        moved
+    }
 }
 
 /// Where the hole of an opening comes from.

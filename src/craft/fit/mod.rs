@@ -15,7 +15,7 @@ mod start;
 pub use round::circle;
 
 use crate::geom::curve::{self, Corner};
-use crate::geom::{BBox, Point, Ring, RingFault, distance};
+use crate::geom::{BBox, Point, Ring, RingFault, distance, tol};
 use crate::model::{Drawn, Fit, Shape};
 use chain::Chain;
 
@@ -61,8 +61,8 @@ pub enum TraceFault {
     },
     /// A coordinate that is no number, or beyond 1 km.
     OutOfRange {
-        /// Index of the point.
-        index: usize,
+        /// The point.
+        at: Point,
     },
     /// All points on one line, or within less than a millimetre.
     Flat,
@@ -81,8 +81,8 @@ pub enum TraceFault {
     Crossing {
         /// Where.
         at: Point,
-        /// Indexes of the points with which the two stretches that cross begin.
-        stretches: (usize, usize),
+        /// The points with which the two stretches that cross begin.
+        stretches: (Point, Point),
     },
     /// No line of few straight sides and arcs comes near enough.
     Scattered {
@@ -90,8 +90,8 @@ pub enum TraceFault {
         deviation: f64,
         /// The most that is taken: [`GROSS`] times the allowed deviation.
         most: f64,
-        /// Index of that point.
-        index: usize,
+        /// That point.
+        at: Point,
     },
 }
 
@@ -157,68 +157,66 @@ pub fn trace(points: &[Point], allowed: f64) -> Result<Drawn, TraceFault> {
         a.0.cmp(&b.0).then(a.1.total_cmp(&b.1))
     });
     let Some(best) = best else { return Err(TraceFault::Flat) };
-    let (index, deviation) = farthest(&best.shape, &points);
+    let (at, deviation) = farthest(&best.shape, &points);
     if deviation > GROSS * allowed {
-        return Err(TraceFault::Scattered { deviation, most: GROSS * allowed, index });
+        return Err(TraceFault::Scattered { deviation, most: GROSS * allowed, at });
     }
     Ok(Drawn { shape: best.shape, fit: Some(Fit { points: points.len(), deviation }) })
 }
 
-/// Checks a trace; the points come back counter-clockwise, each once. Indexes in faults are those of the distinct points.
+/// Checks a trace; the points come back counter-clockwise, each once.
 fn checked(points: &[Point]) -> Result<Vec<Point>, TraceFault> {
     if points.len() > MOST_POINTS {
         return Err(TraceFault::TooMany { points: points.len() });
     }
-    if let Some(index) = points.iter().position(|p| {
-        !p.is_finite() || p.x.abs() > crate::geom::tol::MAX_COORD || p.y.abs() > crate::geom::tol::MAX_COORD
-    }) {
-        return Err(TraceFault::OutOfRange { index });
+    if let Some(&at) =
+        points.iter().find(|p| !p.is_finite() || p.x.abs() > tol::MAX_COORD || p.y.abs() > tol::MAX_COORD)
+    {
+        return Err(TraceFault::OutOfRange { at });
     }
-    let same = |a: Point, b: Point| a.distance(b) < crate::geom::tol::SAME_POINT;
-    let mut distinct: Vec<(usize, Point)> = Vec::with_capacity(points.len());
-    for (i, &p) in points.iter().enumerate() {
-        if distinct.last().is_none_or(|&(_, q)| !same(p, q)) {
-            distinct.push((i, p));
+    let same = |a: Point, b: Point| a.distance(b) < tol::SAME_POINT;
+    let mut distinct: Vec<Point> = Vec::with_capacity(points.len());
+    for &p in points {
+        if distinct.last().is_none_or(|&q| !same(p, q)) {
+            distinct.push(p);
         }
     }
-    while distinct.len() > 1 && same(distinct[0].1, distinct[distinct.len() - 1].1) {
+    while distinct.len() > 1 && same(distinct[0], distinct[distinct.len() - 1]) {
         distinct.pop();
     }
     let n = distinct.len();
     if n < LEAST_POINTS {
         return Err(TraceFault::TooFew { points: n });
     }
-    let size = BBox::of(distinct.iter().map(|d| &d.1));
+    let size = BBox::of(&distinct);
     if size.width() < 1.0 || size.height() < 1.0 {
         return Err(TraceFault::Flat);
     }
-    let (first, last) = (distinct[0].1, distinct[n - 1].1);
-    let spacing = distinct.windows(2).map(|w| w[0].1.distance(w[1].1)).fold(0.0, f64::max);
+    let (first, last) = (distinct[0], distinct[n - 1]);
+    let spacing = distinct.windows(2).map(|w| w[0].distance(w[1])).fold(0.0, f64::max);
     let gap = last.distance(first);
     if gap > WIDEST * spacing {
         return Err(TraceFault::Open { gap, spacing, from: last, to: first });
     }
     // Points that lie nearer to one another than they scatter may run to and fro: those loops are noise and no crossing.
-    let around: f64 = distinct.windows(2).map(|w| w[0].1.distance(w[1].1)).sum::<f64>() + gap;
+    let around: f64 = distinct.windows(2).map(|w| w[0].distance(w[1])).sum::<f64>() + gap;
     let apart = around / 100.0;
-    let mut sparse: Vec<(usize, Point)> = Vec::new();
-    for &d in &distinct {
-        let far = |q: &(usize, Point)| q.1.distance(d.1) >= apart;
-        if sparse.last().is_none_or(&far) && sparse.first().is_none_or(&far) {
-            sparse.push(d);
+    let mut sparse: Vec<Point> = Vec::new();
+    for &p in &distinct {
+        let far = |q: &Point| q.distance(p) >= apart;
+        if sparse.last().is_none_or(far) && sparse.first().is_none_or(far) {
+            sparse.push(p);
         }
     }
-    let line: Vec<Point> = sparse.iter().map(|d| d.1).collect();
-    match Ring::tidy(&line) {
+    match Ring::tidy(&sparse) {
         Ok((_, tidied)) => {
-            let mut all: Vec<Point> = distinct.into_iter().map(|d| d.1).collect();
             if tidied.reversed {
-                all.reverse();
+                distinct.reverse();
             }
-            Ok(all)
+            Ok(distinct)
         }
         Err(RingFault::Crossing { at, sides: (i, j) }) => {
-            Err(TraceFault::Crossing { at, stretches: (sparse[i].0, sparse[j].0) })
+            Err(TraceFault::Crossing { at, stretches: (sparse[i], sparse[j]) })
         }
         Err(RingFault::OutOfRange { .. } | RingFault::TooFew { .. }) => Err(TraceFault::Flat),
     }
@@ -231,13 +229,12 @@ fn thinned(points: &[Point], most: usize) -> Vec<Point> {
 }
 
 /// The point that is farthest off the true line of a shape, and how far.
-fn farthest(shape: &Shape, points: &[Point]) -> (usize, f64) {
+fn farthest(shape: &Shape, points: &[Point]) -> (Point, f64) {
     let ring = line::outer(shape);
-    points
-        .iter()
-        .map(|&p| distance::lines(std::iter::once((p, p)), ring.edges().collect::<Vec<_>>()).distance)
-        .enumerate()
-        .fold((0, 0.0), |worst, now| if now.1 > worst.1 { now } else { worst })
+    let sides: Vec<(Point, Point)> = ring.edges().collect();
+    let off = |p: Point| distance::lines(std::iter::once((p, p)), sides.iter().copied()).distance;
+    let start = (points.first().copied().unwrap_or_default(), 0.0);
+    points.iter().map(|&p| (p, off(p))).fold(start, |worst, now| if now.1 > worst.1 { now } else { worst })
 }
 
 /// The best chains of sides and arcs, from several starts.

@@ -32,12 +32,7 @@ fn traced(shape: &Shape, n: usize, noise: f64, seed: u64) -> Vec<Point> {
 
 fn d_shape() -> Shape {
     let corner = |x: f64, y: f64, radius: f64| Corner { at: pt(x, y), radius };
-    Shape::Polygon(vec![
-        corner(0.0, 0.0, 45.0),
-        corner(420.0, 0.0, 45.0),
-        corner(420.0, 360.0, 210.0),
-        corner(0.0, 360.0, 210.0),
-    ])
+    Shape::Polygon(vec![corner(0.0, 0.0, 45.0), corner(420.0, 0.0, 45.0), corner(420.0, 360.0, 210.0), corner(0.0, 360.0, 210.0)])
 }
 
 /// Four arcs, tangent to one another: two of 120 mm at the ends, two of 400 mm along the sides.
@@ -127,18 +122,10 @@ fn a_d_an_oval_and_an_ellipse_need_few_sides() {
                 if let Shape::Polygon(corners) = &drawn.shape {
                     assert!(corners.len() <= most, "{name} {seed} {n} {noise}: {corners:?}");
                 }
-                // The fitted line against the true one: within the noise and what the fewest arcs leave of it.
-                let true_points = line::outer(&truth);
-                let (_, off) = farthest(&drawn.shape, true_points.points());
-                println!(
-                    "{name} {seed} {n} {noise}: off {off:.2}, deviation {:?}, {:?}",
-                    drawn.fit,
-                    match &drawn.shape {
-                        Shape::Polygon(c) => c.len(),
-                        _ => 0,
-                    }
-                );
-                assert!(off <= 1.2 + 1.5 * noise, "{name} {seed} {n} {noise}: {off}");
+                // The fitted line against the true one. A rounding of 45 degrees or more that holds one or two points takes on
+                // several times their noise at its apex; sides and long arcs less than the noise.
+                let (_, off) = farthest(&drawn.shape, line::outer(&truth).points());
+                assert!(off <= 0.5 + 4.0 * noise, "{name} {seed} {n} {noise}: {off}");
             }
         }
     }
@@ -155,12 +142,12 @@ fn traces_that_are_none_say_why() {
     assert!(matches!(trace(&crossed, 1.0), Err(TraceFault::Crossing { .. })));
     let mut stray = points.clone();
     stray[7] = stray[7] * 1.1;
-    assert!(matches!(trace(&stray, 1.0), Err(TraceFault::Scattered { index: 7, .. })), "{:?}", trace(&stray, 1.0));
+    assert!(matches!(trace(&stray, 1.0), Err(TraceFault::Scattered { at, .. }) if at == stray[7]), "{:?}", trace(&stray, 1.0));
     let line: Vec<Point> = (0..20).map(|k| pt(f64::from(k), 0.0)).collect();
     assert!(matches!(trace(&line, 1.0), Err(TraceFault::Flat)));
     let mut wild = points.clone();
     wild[3].x = f64::NAN;
-    assert!(matches!(trace(&wild, 1.0), Err(TraceFault::OutOfRange { index: 3 })));
+    assert!(matches!(trace(&wild, 1.0), Err(TraceFault::OutOfRange { at }) if at.x.is_nan()));
     assert!(matches!(trace(&vec![pt(0.0, 0.0); 3000], 1.0), Err(TraceFault::TooMany { .. })));
     // Run the other way round it is the same outline.
     let back: Vec<Point> = points.iter().rev().copied().collect();
