@@ -11,6 +11,7 @@
 mod bounds;
 mod cell;
 mod cli;
+mod cutting;
 mod drawing;
 mod fuzz;
 mod goals;
@@ -21,6 +22,7 @@ mod lengths;
 mod make;
 mod mutation;
 mod properties;
+mod rails;
 mod searching;
 mod strips;
 mod tidy;
