@@ -109,6 +109,15 @@ keep_area = 0.5
 keep_share = 0.5
 [tools]
 core_bits = [20, 25, "1 1/4 in"]
+blades = [{ diameter = 350, kerf = 3.2 }, { diameter = "5 in", kerf = 2.4 }]
+table_cut = 2
+[rods]
+diameters = [6, 5]
+material = "stainless"
+blade.diameter = 100
+blade.kerf = 6
+cover = 2
+hardener = 0.02
 "#;
 
 const PLAN: &str = r#"{ "format": "scantling-plan/1", "jobs": ["Mill, first floor"], "seed": 1,

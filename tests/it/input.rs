@@ -206,6 +206,18 @@ keep_side = "50 cm"
 keep_share = 0.6
 [tools]
 core_bits = [35, "1 in", 20]
+blades = [{ diameter = 125, kerf = 2.4 }, { diameter = "14 in", kerf = 3.1 }]
+table_cut = 1.5
+[rods]
+diameters = [5, "1/4 in"]
+material = "carbon fibre"
+blade = { diameter = 110, kerf = 7 }
+play = 1.6
+cover = 2.5
+past = 120
+resin_density = 1.2
+hardener = 0.03
+waste = 0.2
 "#;
     let input = good(job, rack, Some(shop));
     expect(&input.remarks, &[]);
@@ -255,7 +267,14 @@ core_bits = [35, "1 in", 20]
     assert_eq!((l.min_rail, l.rod_rail, l.tap_rail, l.min_web, l.tap_web), (Some(55.0), Some(110.0), 30.0, 90.0, 26.0));
     assert_eq!((l.rail_zone, l.tap_zone, l.edge_zone, l.use_drops), (95.0, 24.0, 23.0, true));
     assert_eq!((l.keep_area, l.keep_side, l.keep_share), (0.4e6, 500.0, 0.6));
-    assert_eq!(q.shop.tools.core_bits, [20.0, 25.4, 35.0]);
+    let tools = &q.shop.tools;
+    assert_eq!(tools.core_bits, [20.0, 25.4, 35.0]);
+    let blades: Vec<(f64, f64)> = tools.blades.iter().map(|b| (b.diameter, b.kerf)).collect();
+    assert_eq!((&blades[..], tools.table_cut), (&[(355.6, 3.1), (125.0, 2.4)][..], 1.5));
+    let r = &q.shop.rods;
+    assert_eq!((&r.diameters[..], r.material.as_str()), (&[6.35, 5.0][..], "carbon fibre"));
+    assert_eq!((r.blade.diameter, r.blade.kerf, r.play, r.cover, r.past), (110.0, 7.0, 1.6, 2.5, 120.0));
+    assert_eq!((r.resin_density, r.hardener, r.waste), (1.2, 0.03, 0.2));
 }
 
 #[test]
@@ -394,10 +413,10 @@ fn unknown_keys_name_the_nearest() {
     assert!(r.0[0].fix.contains("\"kerf\""));
     let r = check_shop("kerf = 3", &[(Kind::UnknownKey, 1, "kerf")]);
     assert!(r.0[0].fix.contains("belongs into limits"), "{r}");
-    for later in ["rods", "handling", "rates"] {
+    for later in ["handling", "rates"] {
         check_shop(&format!("[{later}]\nx = 1"), &[(Kind::UnknownKey, 1, later)]);
     }
-    check_shop("[tools]\nblades = [350]", &[(Kind::UnknownKey, 2, "tools.blades")]);
+    check_shop("[tools]\nbits = [350]", &[(Kind::UnknownKey, 2, "tools.bits")]);
 }
 
 #[test]
@@ -776,7 +795,40 @@ fn limits_and_tools() {
     check_shop("[tools]\ncore_bits = [20, 0]", &[(Kind::NotPositive, 2, "tools.core_bits[1]")]);
     check_shop("[tools]\ncore_bits = 20", &[(Kind::WrongType, 2, "tools.core_bits")]);
     let r = check_shop("[tools]\ncore_bits = []", &[(Kind::Assumed, 2, "tools.core_bits")]);
-    assert_eq!(r.0[0].severity, Severity::Note);
+    assert_eq!(r.0[0].severity, Severity::Warning);
+    let r = check_shop("[tools]\nblades = []", &[(Kind::Assumed, 2, "tools.blades")]);
+    assert_eq!(r.0[0].severity, Severity::Warning);
+    check_shop("[tools]\nblades = [350]", &[(Kind::WrongType, 2, "tools.blades[0]")]);
+    check_shop("[tools]\nblades = 350", &[(Kind::WrongType, 2, "tools.blades")]);
+    check_shop("[tools]\nblades = [{ diameter = 350 }]", &[(Kind::MissingKey, 2, "tools.blades[0].kerf")]);
+    check_shop("[[tools.blades]]\nkerf = 3", &[(Kind::MissingKey, 1, "tools.blades[0].diameter")]);
+    check_shop("[tools]\nblades = [{ diameter = 350, kerf = 0 }]", &[(Kind::NotPositive, 2, "tools.blades[0].kerf")]);
+    check_shop("[tools]\nblades = [{ diameter = 50, kerf = 60 }]", &[
+        (Kind::UnlikelySize, 2, "tools.blades[0].kerf"),
+        (Kind::OutOfRange, 2, "tools.blades[0].kerf"),
+    ]);
+    // The job is 20 mm thick: a blade of less than 2 * (20 + 2) mm does not reach through.
+    let r = check_shop("[tools]\nblades = [{ diameter = 43, kerf = 2 }]", &[(Kind::OutOfRange, 2, "tools.blades[0].diameter")]);
+    assert_eq!((r.0[0].severity, r.0[0].given.as_str()), (Severity::Warning, "a blade of 43 mm, which reaches 21.5 mm deep at most"));
+    assert_eq!(r.0[0].expected, "at least twice the cut through the stone: 44 mm");
+    check_shop("[tools]\nblades = [{ diameter = 44, kerf = 2 }]", &[]);
+    check_shop("[tools]\ntable_cut = -1", &[(Kind::Negative, 2, "tools.table_cut")]);
+}
+
+#[test]
+fn rods_of_the_shop() {
+    let r = check_shop("[rods]\ndiameters = []", &[(Kind::Assumed, 2, "rods.diameters")]);
+    assert_eq!(r.0[0].severity, Severity::Warning);
+    check_shop("[rods]\ndiameters = [0]", &[(Kind::NotPositive, 2, "rods.diameters[0]")]);
+    check_shop("[rods]\ndiameter = [6]", &[(Kind::UnknownKey, 2, "rods.diameter")]);
+    check_shop("[rods]\nmaterial = ''", &[(Kind::BadName, 2, "rods.material")]);
+    check_shop("[rods]\nblade = { diameter = 100 }", &[(Kind::MissingKey, 2, "rods.blade.kerf")]);
+    for key in ["play", "cover", "past", "hardener", "waste"] {
+        check_shop(&format!("[rods]\n{key} = -0.1"), &[(Kind::Negative, 2, &format!("rods.{key}"))]);
+        check_shop(&format!("[rods]\n{key} = nan"), &[(Kind::BadNumber, 2, &format!("rods.{key}"))]);
+    }
+    check_shop("[rods]\nhardener = 2", &[(Kind::OutOfRange, 2, "rods.hardener")]);
+    check_shop("[rods]\nresin_density = 1400", &[(Kind::OutOfRange, 2, "rods.resin_density")]);
 }
 
 #[test]

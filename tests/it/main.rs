@@ -11,6 +11,7 @@
 mod bounds;
 mod cell;
 mod cli;
+mod cutting;
 mod drawing;
 mod fuzz;
 mod goals;
@@ -22,6 +23,7 @@ mod make;
 mod mutation;
 mod openings;
 mod properties;
+mod rails;
 mod searching;
 mod strips;
 mod tidy;
