@@ -8,7 +8,7 @@ use super::super::{hatch, text};
 use super::{Builder, words};
 use crate::geom::curve::Side;
 use crate::geom::{BBox, Point, Region, Ring, boolean, pt};
-use crate::model::openings::RailVerdict;
+use crate::model::openings::{RailVerdict, Verdict};
 use crate::model::{Fixture, FlawBody};
 
 const PIECE: Stroke = Stroke::solid(Colour::BLACK, 0.5);
@@ -248,7 +248,17 @@ impl Builder<'_> {
             }
             self.placer.avoid(a + aside, b + aside, 4.0);
         }
-        if let Some(score) = &cutting.score {
+        for row in &cutting.rows {
+            let cuts: Vec<Vec<Point>> =
+                row.cuts.iter().map(|c| c.iter().map(|&p| self.paper(p.into())).collect()).collect();
+            for cut in &cuts {
+                self.placer.avoid(cut[0], cut[1], 3.0);
+            }
+            if !cuts.is_empty() {
+                self.items.push(Item::lines(Layer::Tool, cuts, FACE));
+            }
+        }
+        if let (Some(score), Verdict::Score) = (&cutting.score, self.sheet.verdict) {
             for tab in &score.tabs {
                 let at = self.paper(Point::from(*tab));
                 let r = (score.tab / 2.0 / self.scale).max(1.0);
