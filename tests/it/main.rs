@@ -9,6 +9,7 @@
 )]
 
 mod bounds;
+mod carry;
 mod cell;
 mod cli;
 mod drawing;
