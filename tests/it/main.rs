@@ -11,6 +11,7 @@
 mod bounds;
 mod cell;
 mod cli;
+mod cutout;
 mod drawing;
 mod fuzz;
 mod goals;
