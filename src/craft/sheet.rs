@@ -263,7 +263,10 @@ fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Openin
 
 fn cut_out(opening: &Opening) -> CutOutSheet {
     let origin = opening.origin.as_deref();
+    let extent = opening.shape.extent();
     CutOutSheet {
+        size: [extent.width(), extent.height()],
+        centre: extent.centre().into(),
         outline: opening.ring.points().iter().map(|&p| p.into()).collect(),
         area_mm2: area(&opening.shape, &opening.ring),
         spare: origin.map(|o| o.spare),
@@ -294,5 +297,30 @@ fn area(shape: &Shape, ring: &crate::geom::Ring) -> f64 {
             }
             sum
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::curve::{Corner, Side};
+    use crate::geom::{Ring, pt};
+
+    #[test]
+    fn the_area_is_that_of_the_true_shape() {
+        // A rectangle with round corners lacks (4 - pi) r² (any handbook).
+        let (w, h, r) = (700.0, 400.0, 20.0);
+        let shape = Shape::rectangle(w, h, r);
+        let ring = Ring::vouched_outline(shape.flatten(Side::Outer).points);
+        let expected = w * h - (4.0 - std::f64::consts::PI) * r * r;
+        assert!((area(&shape, &ring) - expected).abs() < 1e-6);
+        // An L whose inside corner is rounded gains there what it loses at an outside one.
+        let l = [(0.0, 0.0, 0.0), (300.0, 0.0, 0.0), (300.0, 100.0, 0.0), (100.0, 100.0, 15.0), (100.0, 300.0, 0.0), (0.0, 300.0, 0.0)];
+        let shape = Shape::Polygon(l.iter().map(|&(x, y, radius)| Corner { at: pt(x, y), radius }).collect());
+        let ring = Ring::vouched_outline(shape.flatten(Side::Outer).points);
+        let expected = 50_000.0 + (1.0 - std::f64::consts::FRAC_PI_4) * 15.0 * 15.0;
+        assert!((area(&shape, &ring) - expected).abs() < 1e-6);
+        // The polyline is never smaller, and hardly larger.
+        assert!(ring.area() >= expected - 1e-6 && ring.area() - expected < 0.05 * ring.perimeter());
     }
 }

@@ -82,6 +82,10 @@ pub struct OpeningSheet {
 pub struct CutOutSheet {
     /// The line to cut, as its arcs were flattened: nowhere inside the true shape.
     pub outline: Vec<[f64; 2]>,
+    /// Width and depth of the true shape.
+    pub size: [f64; 2],
+    /// Where its centre lines cross.
+    pub centre: [f64; 2],
     /// Its area, mm², of the true shape.
     pub area_mm2: f64,
     /// What there is to spare, for an opening that is given by its fixture.

@@ -9,8 +9,10 @@
 )]
 
 mod bounds;
+mod carry;
 mod cell;
 mod cli;
+mod cutout;
 mod cutting;
 mod drawing;
 mod fuzz;

@@ -33,7 +33,7 @@ const WIDEST: f64 = 200.0;
 /// How far a label may lie from what it tells, mm.
 const FAR: f64 = 40.0;
 /// What a label may cross at most, in the placer's costs.
-const MOST: f64 = 45.0;
+const MOST: f64 = 65.0;
 
 impl Builder<'_> {
     /// What the drawing is to show of the piece frame.
@@ -123,14 +123,14 @@ impl Builder<'_> {
         }
         for (paths, stroke) in [(outline, PIECE), (front, FRONT), (broken, BREAK)] {
             for path in &paths {
-                self.placer.avoid(path[0], path[1], 10.0);
+                self.placer.avoid(path[0], path[1], 20.0);
             }
             if !paths.is_empty() {
                 self.items.push(Item::lines(Layer::Piece, paths, stroke));
             }
         }
         let hole = self.paper_ring(&self.opening.ring);
-        self.placer.avoid_ring(&hole, 8.0);
+        self.placer.avoid_ring(&hole, 20.0);
         let hatched = hatch::lines(&hole.to_region(), 45.0, 3.0);
         if !hatched.is_empty() {
             self.items.push(Item::lines(Layer::Slab, hatched, DROP));

@@ -256,7 +256,7 @@ impl Builder<'_> {
         let verdict = format!("{word}: {meaning}");
         let long = text::width(&verdict, 4.0, true);
         put(&verdict, right, top - 5.0, Anchor::End, 4.0, true);
-        let name = format!("{}: {}, {}", self.name, self.sheet.opening, self.sheet.kind.name());
+        let name = format!("{}: {}", self.name, called(self.sheet));
         put(&short_name(&name, 4.0, true, right - left - long - 6.0), left, top - 5.0, Anchor::Start, 4.0, true);
         let stone = match (self.slab, self.pose) {
             (Some(slab), Some(_)) => format!("on slab {}", slab.name),
@@ -301,6 +301,12 @@ fn entry(e: &words::Entry, indent: f64) -> Vec<Row> {
     rows
 }
 
+/// The name of an opening, and what it is for where that says more.
+fn called(sheet: &OpeningSheet) -> String {
+    let kind = sheet.kind.name();
+    if sheet.opening == kind { kind.to_owned() } else { format!("{}, {kind}", sheet.opening) }
+}
+
 /// All sheets as text.
 #[must_use]
 pub fn text_of(question: &Question, openings: &Openings, shown: Shown) -> String {
@@ -309,7 +315,7 @@ pub fn text_of(question: &Question, openings: &Openings, shown: Shown) -> String
     let mut out = String::new();
     for group in alike(question, openings) {
         let Some(sheet) = openings.openings.get(group.first) else { continue };
-        let title = format!("{}: {}, {} ({})", group.name(), sheet.opening, sheet.kind.name(), sheet.job);
+        let title = format!("{}: {} ({})", group.name(), called(sheet), sheet.job);
         let title = text::clean(&title);
         if !out.is_empty() {
             out.push('\n');

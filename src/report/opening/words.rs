@@ -89,9 +89,10 @@ pub(super) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
     add("Cores to drill first", cores(sheet, shown));
     add("Corners without a core: small cuts", rows(sheet, shown));
     add("Saw passes", passes(sheet, shown));
-    add("If it is scored only", sheet.cutting.score.iter().flat_map(|s| score(sheet, s, shown)).collect());
     add("Rails and webs", sheet.rails.iter().map(|r| rail(r, shown)).collect());
     add("Rods", rods(sheet, shown));
+    let heading = if sheet.verdict == Verdict::Score { "Scored only" } else { "If it had to be scored only" };
+    add(heading, sheet.cutting.score.iter().flat_map(|s| score(sheet, s, shown)).collect());
     add("Flaws of the slab", sheet.flaws.iter().map(|f| flaw(f, shown)).collect());
     add("Carrying: screening, not engineering", carrying(sheet, shown));
     let numbered = |lines: &[String]| -> Vec<Entry> {
@@ -103,21 +104,8 @@ pub(super) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
     out
 }
 
-/// The size of the cut-out from its outline.
-pub(super) fn size(sheet: &OpeningSheet) -> [f64; 2] {
-    let mut min = [f64::INFINITY; 2];
-    let mut max = [f64::NEG_INFINITY; 2];
-    for p in &sheet.cut_out.outline {
-        for k in 0..2 {
-            min[k] = min[k].min(p[k]);
-            max[k] = max[k].max(p[k]);
-        }
-    }
-    if sheet.cut_out.outline.is_empty() { [0.0; 2] } else { [max[0] - min[0], max[1] - min[1]] }
-}
-
 fn cut_out(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
-    let [w, h] = size(sheet);
+    let [w, h] = sheet.cut_out.size;
     let mut out = vec![Entry::plain(format!(
         "{} × {}, {}",
         shown.length(w),
@@ -163,9 +151,7 @@ struct Places {
 
 impl Places {
     fn of(sheet: &OpeningSheet, shown: Shown) -> Self {
-        let xs = sheet.cut_out.outline.iter().map(|p| p[0]);
-        let (a, b) = xs.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), x| (a.min(x), b.max(x)));
-        Self { centre_x: if a <= b { (a + b) / 2.0 } else { 0.0 }, shown }
+        Self { centre_x: sheet.cut_out.centre[0], shown }
     }
 
     fn at(&self, p: [f64; 2]) -> String {
@@ -264,7 +250,9 @@ fn score(sheet: &OpeningSheet, s: &Score, shown: Shown) -> Vec<Entry> {
     }
     let places = Places::of(sheet, shown);
     let mut out = vec![Entry::plain(text)];
-    out.extend(s.passes.iter().enumerate().map(|(i, p)| pass(p, &format!("s{}", i + 1), &places)));
+    // Where nobody will score it, the passes stand in the file for programs only.
+    let passes = if sheet.verdict == Verdict::Score { s.passes.as_slice() } else { &[] };
+    out.extend(passes.iter().enumerate().map(|(i, p)| pass(p, &format!("s{}", i + 1), &places)));
     out.extend(s.notes.iter().map(|n| Entry::sentence(n)));
     out
 }
