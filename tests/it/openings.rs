@@ -1,7 +1,9 @@
 //! Sheets and templates of openings: what is printed is as large as it says, and says all that it must.
 
+use std::collections::BTreeMap;
 use std::fs;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
+use std::sync::LazyLock;
 
 use lopdf::{Document, Object, content::Content};
 use scantling::geom::{Point, distance, pt};
@@ -93,7 +95,7 @@ fn drawn(shape: Shape) -> Drawn {
 }
 
 /// A sink run with a drop-in basin that has a rim, a large cooktop far from the front, and a tap hole.
-fn run() -> Piece {
+fn sink_run() -> Piece {
     let mut piece = make::piece("sink run", 2400.0, 700.0);
     let mut basin = make::opening("basin", OpeningKind::DropInSink, [600.0, 300.0], 402.0, 326.0, 25.0);
     basin.origin = Some(Box::new(Origin {
@@ -158,7 +160,7 @@ fn assert_bars(page: &Page) {
 
 #[test]
 fn a_template_on_one_sheet_is_as_large_as_the_opening() {
-    let piece = run();
+    let piece = sink_run();
     for (i, opening) in piece.openings.iter().enumerate() {
         let scene = template(&piece, i, Paper::A4).sheet();
         let pages = write(&format!("sheet-{}", opening.name), std::slice::from_ref(&scene));
@@ -193,7 +195,7 @@ fn a_template_on_one_sheet_is_as_large_as_the_opening() {
 
 #[test]
 fn the_rim_and_the_body_stand_on_the_template_of_a_fixture() {
-    let piece = run();
+    let piece = sink_run();
     let scene = template(&piece, 0, Paper::A4).sheet();
     let pages = write("rim", std::slice::from_ref(&scene));
     let outlines: Vec<&Line> = pages[0].of_layer("edge").collect();
@@ -211,7 +213,7 @@ fn the_rim_and_the_body_stand_on_the_template_of_a_fixture() {
 
 #[test]
 fn tiles_cover_everything_and_overlap_by_what_they_say() {
-    let piece = run();
+    let piece = sink_run();
     for (i, paper) in [(0, Paper::A4), (1, Paper::A4), (0, Paper::Letter), (1, Paper::Letter), (2, Paper::A4)] {
         let t = template(&piece, i, paper);
         let scenes = t.tiles().unwrap();
@@ -277,4 +279,298 @@ fn tiles_cover_everything_and_overlap_by_what_they_say() {
             }
         }
     }
+}
+
+// Sheets.
+
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+/// A demo job with its plan and its openings.
+struct Demo {
+    question: Question,
+    plan: Plan,
+    openings: Openings,
+}
+
+fn demo_job(name: &str) -> PathBuf {
+    Path::new(ROOT).join("demo-slabs").join(name).join("job.toml")
+}
+
+struct Never;
+
+impl search::Watch for Never {
+    fn stop(&self) -> bool {
+        false
+    }
+}
+
+static CAFE: LazyLock<Demo> = LazyLock::new(|| {
+    let paths = io::Paths { jobs: vec![demo_job("kiln-lane-cafe")], ..io::Paths::default() };
+    let question = io::load(&paths).expect("the demo is sound").question;
+    let settings = search::Settings { rounds: Some(2), ..search::Settings::default() };
+    let plan = search::solve(&question, &settings, &Never).plan;
+    let openings = craft::sheets(&question, Some(&plan));
+    Demo { question, plan, openings }
+});
+
+fn scenes(demo: &Demo, paper: Paper, shown: Shown) -> Vec<(String, Vec<Scene>)> {
+    let settings = Settings { shown, paper };
+    opening::alike(&demo.question, &demo.openings)
+        .iter()
+        .map(|group| {
+            let sheet = &demo.openings.openings[group.first];
+            let name = group.name();
+            let scenes = opening::scenes(&demo.question, Some(&demo.plan), sheet, &name, &settings);
+            (format!("{} {}", name, sheet.opening), scenes)
+        })
+        .collect()
+}
+
+#[test]
+fn nothing_on_a_sheet_overlaps_or_leaves_the_paper() {
+    for (paper, shown) in [(Paper::A4, Shown::Mm), (Paper::Letter, Shown::In), (Paper::A3, Shown::Mm)] {
+        for (name, scenes) in scenes(&CAFE, paper, shown) {
+            assert!(!scenes.is_empty(), "{name}");
+            for (k, scene) in scenes.iter().enumerate() {
+                let file = format!("{}-{}-{k}.svg", name.replace(' ', "-"), paper.name());
+                fs::write(looked_at().join(file), svg::print(scene)).unwrap();
+                assert_eq!((scene.left_out, scene.rows_left_out), (0, 0), "{name} {}", paper.name());
+                let (w, h) = scene.paper;
+                let page = BBox { min: pt(5.0, 5.0), max: pt(w - 5.0, h - 5.0) };
+                let boxes: Vec<(BBox, &str)> = scene.texts().map(|t| (t.bbox(), t.content.as_str())).collect();
+                for (i, (a, words)) in boxes.iter().enumerate() {
+                    assert!(a.min.x >= page.min.x && a.min.y >= page.min.y, "{name}: {words}");
+                    assert!(a.max.x <= page.max.x && a.max.y <= page.max.y, "{name}: {words}");
+                    for (b, others) in &boxes[i + 1..] {
+                        assert!(!a.near(b, -0.35), "{name} page {k}: \"{words}\" lies on \"{others}\"");
+                    }
+                }
+                for item in &scene.items {
+                    let b = item.bbox();
+                    let on = b.min.x >= 0.0 && b.min.y >= 0.0 && b.max.x <= w && b.max.y <= h;
+                    assert!(on, "{name}: {item:?}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn what_is_drawn_is_where_it_is() {
+    for (name, scenes) in scenes(&CAFE, Paper::A4, Shown::Mm) {
+        let group = opening::alike(&CAFE.question, &CAFE.openings);
+        let sheet = group.iter().map(|g| &CAFE.openings.openings[g.first]).find(|s| name.ends_with(&s.opening)).unwrap();
+        let (_, hole) = opening::find(&CAFE.question, sheet).unwrap();
+        let scene = &scenes[0];
+        let lines: Vec<Line> = scene
+            .items
+            .iter()
+            .filter(|i| i.layer == scantling::report::scene::Layer::Opening)
+            .filter_map(|i| match &i.shape {
+                scantling::report::scene::Shape::Lines { paths, .. } => {
+                    Some(Line { layer: String::new(), points: paths[0].clone() })
+                }
+                _ => None,
+            })
+            .collect();
+        let ring = hole.ring.points();
+        let same = |l: &Line| {
+            l.points.len() == ring.len()
+                && l.points.iter().zip(ring).all(|(p, r)| (*p - scene.origin - *r * (1.0 / scene.scale)).norm() < 1e-6)
+        };
+        assert!(lines.iter().any(same), "{name}: the cut line is not drawn to scale");
+        // Every core, pass, rail and rod has its label.
+        let words: Vec<&str> = scene.texts().map(|t| t.content.as_str()).collect();
+        let has = |start: String| assert!(words.iter().any(|w| w.starts_with(&start)), "{name}: {start} in {words:?}");
+        for i in 1..=sheet.cutting.cores.len() {
+            has(format!("C{i}: bit"));
+        }
+        for i in 1..=sheet.cutting.passes.len() {
+            has(format!("S{i} "));
+        }
+        for i in 1..=sheet.rods.len() {
+            has(format!("R{i}: rod"));
+        }
+        has("front edge".to_owned());
+    }
+}
+
+/// The numbers of a text that no unit follows.
+fn without_unit(text: &str) -> Vec<String> {
+    const UNITS: [&str; 12] = ["mm", "mm,", "in", "m²", "cm²", "ft²", "g", "kg", "MPa", "%", "°", "N"];
+    let words: Vec<&str> = text.split_whitespace().collect();
+    let bare = |w: &str| w.trim_matches(|c: char| "();:,.|".contains(c)).to_owned();
+    let mut out = Vec::new();
+    for (i, word) in words.iter().enumerate() {
+        let word = word.trim_start_matches('(');
+        if !word.starts_with(|c: char| c.is_ascii_digit()) {
+            continue;
+        }
+        let next = words.get(i + 1).map(|w| bare(w)).unwrap_or_default();
+        let count = ["cuts", "tabs", "corner", "corners", "sides", "arcs", "traced", "passes", "x", "×"];
+        if !UNITS.contains(&next.as_str()) && !count.contains(&next.as_str()) {
+            out.push(format!("{word} {next}"));
+        }
+    }
+    out
+}
+
+#[test]
+fn every_number_of_the_cutting_has_its_unit() {
+    assert_eq!(without_unit("12 mm, 3.5 kg (4 mm) and 8"), ["8 "]);
+    let text = opening::text_of(&CAFE.question, &CAFE.openings, Shown::Mm);
+    let mut seen = 0;
+    let mut section = "";
+    for line in text.lines() {
+        if !line.starts_with(' ') {
+            section = line;
+        }
+        seen += usize::from(line.contains(" mm"));
+    }
+    assert!(seen > 100 && !section.is_empty());
+    for heading in ["Cut-out", "Cores to drill first", "Rails and webs", "Rods"] {
+        let mut parts = 0;
+        for part in text.split(&format!("\n{heading}\n")).skip(1) {
+            let body: String = part.lines().take_while(|l| l.starts_with(' ')).collect::<Vec<_>>().join(" ");
+            assert_eq!(without_unit(&body), Vec::<String>::new(), "{heading}: {body}");
+            parts += 1;
+        }
+        assert!(parts > 0, "{heading}");
+    }
+}
+
+#[test]
+fn the_demo_has_what_it_is_to_show() {
+    let sheet = |name: &str| CAFE.openings.openings.iter().find(|o| o.opening == name).unwrap();
+    let basin = sheet("hand basin");
+    let spare = basin.cut_out.spare.expect("given by its fixture");
+    assert!(spare.least_bearing.unwrap() >= 10.0 && spare.least_clearance.unwrap() >= 2.5 - 1e-6, "{spare:?}");
+    assert!(basin.cut_out.notes.iter().any(|n| n.contains("40 traced points")), "{:?}", basin.cut_out.notes);
+    // The crack of SG-31 lies in the drop of the cooktop, and the sheet says what to do.
+    let cooktop = sheet("cooktop");
+    let crack = cooktop.flaws.iter().find(|f| f.flaw == FlawKind::Crack.name()).expect("the crack");
+    assert!(crack.in_drop);
+    assert!(cooktop.order.iter().any(|o| o.contains("take the drop out before the piece is moved")));
+    assert_eq!(cooktop.verdict, Verdict::Rods);
+    let front = cooktop.rails.iter().find(|r| r.side == "front").unwrap();
+    assert_eq!(front.verdict, RailVerdict::Rod);
+    assert!((front.least - 70.0).abs() < 0.01, "{front:?}");
+    // The web between the bowls: their middles are 510 apart, each hole is 406 - 2 x 3 wide.
+    let web = sheet("left bowl").rails.iter().find(|r| r.side == "to right bowl").unwrap();
+    assert!((web.least - 110.0).abs() < 0.01, "{web:?}");
+    for o in &CAFE.openings.openings {
+        assert!(o.cautions.iter().any(|c| c.contains("Silica")) && o.order.len() > 3, "{}", o.opening);
+        assert!(!o.handling.is_empty() && o.carrying.is_some() && o.slab.is_some());
+    }
+}
+
+#[test]
+fn a_narrow_rail_stops_the_sheet_and_a_piece_without_a_place_is_told() {
+    let mut piece = make::piece("run", 2000.0, 620.0);
+    piece.openings = vec![make::opening("sink", OpeningKind::DropInSink, [1000.0, 250.0], 500.0, 420.0, 25.0)];
+    let question = make::question(vec![piece], vec![make::slab("S1", 2400.0, 1000.0, 1.0)]);
+    let openings = craft::sheets(&question, None);
+    let sheet = &openings.openings[0];
+    assert_eq!(sheet.verdict, Verdict::Stop);
+    assert!(sheet.because.iter().any(|b| b.contains("front rail is 40 mm")), "{:?}", sheet.because);
+    assert!(sheet.because.iter().any(|b| b.contains("no plan yet")), "{:?}", sheet.because);
+    // A rectangle with round corners, from any handbook.
+    let area = 500.0 * 420.0 - (4.0 - std::f64::consts::PI) * 25.0 * 25.0;
+    assert!((sheet.cut_out.area_mm2 - area).abs() < 1e-6);
+    // No stone at all: the cuts are known, and nothing else.
+    let mut bare = question.clone();
+    bare.rack[0].thickness = 20.0;
+    let openings = craft::sheets(&bare, None);
+    assert_eq!((openings.openings[0].verdict, openings.openings[0].slab.as_ref()), (Verdict::Stop, None));
+    assert_eq!(openings.openings[0].cutting.cores.len(), 4);
+}
+
+// The program.
+
+fn bytes_of(dir: &Path) -> BTreeMap<String, Vec<u8>> {
+    let files = fs::read_dir(dir).unwrap().map(|e| e.unwrap().path());
+    files.map(|p| (p.file_name().unwrap().to_string_lossy().into_owned(), fs::read(&p).unwrap())).collect()
+}
+
+const RACK: &str = "[[slab]]\nname = \"S1\"\nmaterial = \"grit\"\nstone = \"granite\"\nthickness = 30\nprice = 1\n\
+                    outline.rectangle = [2600, 1500]\ngrain = \"none\"\n";
+
+fn job(front: u32, opening: &str) -> String {
+    format!(
+        "name = \"J\"\nrack = \"rack.toml\"\nmaterial = \"grit\"\nthickness = 30\n[[piece]]\nname = \"a/b\"\n\
+         outline.rectangle = [1800, 640]\n[[piece.opening]]\nname = \"{opening}\"\nkind = \"cooktop\"\n\
+         shape.rectangle = [500, 400]\ncorner_radius = 12\ncentre_line = 900\nsetback = {front}\n\
+         [[piece]]\nname = \"a b\"\noutline.rectangle = [900, 500]\n[[piece.opening]]\nname = \"{opening}\"\n\
+         kind = \"tap hole\"\nshape.circle = 35\ncentre = [300, 200]\n"
+    )
+}
+
+#[test]
+fn the_command_writes_everything_and_says_how_it_ended() {
+    let dir = tempfile::tempdir().unwrap();
+    let write = |name: &str, text: &str| fs::write(dir.path().join(name), text).unwrap();
+    write("rack.toml", RACK);
+    write("job.toml", &job(120, "hob"));
+    let args = ["openings", "job.toml", "--out", "o", "--tiles", "a4", "--quiet"];
+    let first = run(dir.path(), &args).ends_with(0);
+    let files = bytes_of(&dir.path().join("o"));
+    // Two pieces whose names make the same word: no file is lost.
+    for stem in ["opening-01-a-b-hob", "opening-02-a-b-hob"] {
+        for end in [".svg", "-template.svg", "-template.pdf", "-template-a4.pdf"] {
+            assert!(files.contains_key(&format!("{stem}{end}")), "{stem}{end} in {:?}", files.keys());
+        }
+    }
+    let text = String::from_utf8(files["openings.txt"].clone()).unwrap();
+    assert!(first.out.starts_with(&text) && first.out.contains("Written to o"), "{}", first.out);
+    // The same bytes twice, and JSON on standard output is what is written.
+    let json = run(dir.path(), &[&args[..], &["--format", "json"]].concat()).ends_with(0);
+    assert_eq!(bytes_of(&dir.path().join("o")), files);
+    assert_eq!(json.out.as_bytes(), files["openings.json"]);
+    let value: Value = serde_json::from_str(&json.out).unwrap();
+    let schema: Value = serde_json::from_str(&run(dir.path(), &["schema", "openings"]).ends_with(0).out).unwrap();
+    assert_eq!(fault(&schema, &schema, &value, "openings"), None);
+    assert_eq!(value["format"], "scantling-openings/1");
+    for key in ["job", "piece", "opening", "verdict", "cut_out", "cores", "passes", "rails", "rods", "handling"] {
+        assert!(!value["openings"][0][key].is_null(), "{key}");
+    }
+    // A file of somebody else stays, a sheet of another time goes.
+    write("o/notes.svg", "mine");
+    write("o/opening-09-old-hob-template.pdf", "old");
+    run(dir.path(), &args[..4]).ends_with(0);
+    let left = bytes_of(&dir.path().join("o"));
+    assert!(left.contains_key("notes.svg") && !left.contains_key("opening-09-old-hob-template.pdf"));
+    assert!(!left.contains_key("opening-01-a-b-hob-template-a4.pdf"), "tiles of another time go too");
+    // A rail of 40 mm must not be cut.
+    write("bad.toml", &job(40, "hob"));
+    let bad = run(dir.path(), &["openings", "bad.toml", "--out", "b"]).ends_with(1);
+    assert!(bad.out.contains("STOP"), "{}", bad.out);
+    // Without openings there is nothing to do, and that is no error.
+    let none = job(120, "hob").split("[[piece.opening]]").next().unwrap().to_owned();
+    write("none.toml", &none);
+    assert!(run(dir.path(), &["openings", "none.toml"]).ends_with(0).out.contains("No piece"));
+    assert!(dir.path().join("openings-j/openings.json").exists(), "the folder beside the job");
+    // A name in letters that the faces of PDF lack.
+    write("far.toml", &job(120, "\u{6d41}\u{3057}"));
+    let far = run(dir.path(), &["openings", "far.toml", "--out", "f"]).ends_with(0);
+    assert!(far.err.contains("lack the characters"), "{}", far.err);
+}
+
+#[test]
+fn a_plan_that_does_not_fit_the_job_is_refused() {
+    let dir = tempfile::tempdir().unwrap();
+    let write = |name: &str, text: &str| fs::write(dir.path().join(name), text).unwrap();
+    write("rack.toml", RACK);
+    write("job.toml", &job(120, "hob"));
+    run(dir.path(), &["plan", "job.toml", "--effort", "1", "--out", "p", "--quiet"]).ends_with(0);
+    let with = run(dir.path(), &["openings", "job.toml", "--plan", "p/plan.json", "--out", "o"]).ends_with(0);
+    assert!(!with.out.contains("no plan yet"), "{}", with.out);
+    // The opening was moved since the plan was made.
+    write("other.toml", &job(130, "hob"));
+    let other = run(dir.path(), &["openings", "other.toml", "--plan", "p/plan.json", "--out", "x"]).ends_with(2);
+    assert!(other.err.contains("hob") && !dir.path().join("x").exists(), "{}", other.err);
+    // Another job altogether, and no plan at all.
+    write("third.toml", &job(120, "hob").replace("name = \"J\"", "name = \"K\""));
+    run(dir.path(), &["openings", "third.toml", "--plan", "p/plan.json", "--out", "x"]).ends_with(2);
+    run(dir.path(), &["openings", "job.toml", "--plan", "nowhere.json"]).ends_with(2);
+    run(dir.path(), &["openings", "job.toml", "--tiles", "a0"]).ends_with(2);
 }
