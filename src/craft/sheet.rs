@@ -160,6 +160,17 @@ impl Part<'_> {
             raise(Verdict::Rods, why, &mut because);
         }
         because.extend(rodding.notes.iter().cloned());
+        // One rail stands for all: the narrowest that has a rod.
+        let rodded = |r: &&Rail| rodding.rods.iter().any(|rod| rod.side == r.side);
+        let narrowest = rails.iter().filter(rodded).min_by(|a, b| a.least.total_cmp(&b.least));
+        if let Some(rail) = narrowest
+            && let Some(rod) = rodding.rods.iter().find(|rod| rod.side == rail.side)
+        {
+            let shop = &self.question.shop.handling;
+            let stone = carry::Stone::of(slab, shop);
+            let hold = carry::rod_hold(rod, rail.least, slab.thickness, &stone, shop);
+            because.push(format!("{} rail, with its rod: {}", rail.side, hold.told()));
+        }
         for flaw in flaws.iter().filter(|f| !f.in_drop && f.spare < 0.0) {
             let why = format!(
                 "the {} (flaw {} of \"{}\") lies {} mm too near to the {}",

@@ -268,6 +268,8 @@ fn t14_a_rod_after_the_crack() {
         resin_g: 0.0,
         hardener_g: 0.0,
         because: Vec::new(),
+        past: [150.0, 150.0],
+        material: String::new(),
     };
     let mut stone = Stone::of(&granite(30.0), &Handling::default());
     stone.strength = 10.34; // the modulus of rupture of ASTM C615 (published), as the worked check takes it

@@ -6,12 +6,18 @@ use std::path::{Path, PathBuf};
 use std::sync::LazyLock;
 
 use lopdf::{Document, Object, content::Content};
-use scantling::geom::{Point, distance, pt};
-use scantling::model::{Drawn, Fixture, Opening, OpeningKind, Origin, Piece, Shape, openings::Spare};
+use scantling::craft;
+use scantling::geom::{BBox, Point, distance, pt};
+use scantling::io;
+use scantling::model::openings::{Openings, RailVerdict, Spare, Verdict};
+use scantling::model::{Drawn, Fixture, FlawKind, Opening, OpeningKind, Origin, Piece, Plan, Question, Shape};
 use scantling::report::template::{CHECK, OVERLAP, Template};
-use scantling::report::{Paper, Settings, pdf, scene::Scene, svg};
+use scantling::report::{Paper, Settings, opening, pdf, scene::Scene, svg};
+use scantling::search;
 use scantling::units::{MM_PER_INCH, Shown};
+use serde_json::Value;
 
+use super::cli::{fault, run};
 use super::make;
 
 /// A line as the PDF has it, millimetres from the lower left corner of the page.
@@ -296,19 +302,11 @@ fn demo_job(name: &str) -> PathBuf {
     Path::new(ROOT).join("demo-slabs").join(name).join("job.toml")
 }
 
-struct Never;
-
-impl search::Watch for Never {
-    fn stop(&self) -> bool {
-        false
-    }
-}
-
 static CAFE: LazyLock<Demo> = LazyLock::new(|| {
     let paths = io::Paths { jobs: vec![demo_job("kiln-lane-cafe")], ..io::Paths::default() };
     let question = io::load(&paths).expect("the demo is sound").question;
     let settings = search::Settings { rounds: Some(2), ..search::Settings::default() };
-    let plan = search::solve(&question, &settings, &Never).plan;
+    let plan = search::solve(&question, &settings, &search::Unwatched).plan;
     let openings = craft::sheets(&question, Some(&plan));
     Demo { question, plan, openings }
 });
