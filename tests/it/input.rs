@@ -270,7 +270,7 @@ waste = 0.2
     let tools = &q.shop.tools;
     assert_eq!(tools.core_bits, [20.0, 25.4, 35.0]);
     let blades: Vec<(f64, f64)> = tools.blades.iter().map(|b| (b.diameter, b.kerf)).collect();
-    assert_eq!((&blades[..], tools.table_cut), (&[(355.6, 3.1), (125.0, 2.4)][..], 1.5));
+    assert_eq!((&blades[..], tools.table_cut), (&[(14.0 * 25.4, 3.1), (125.0, 2.4)][..], 1.5));
     let r = &q.shop.rods;
     assert_eq!((&r.diameters[..], r.material.as_str()), (&[6.35, 5.0][..], "carbon fibre"));
     assert_eq!((r.blade.diameter, r.blade.kerf, r.play, r.cover, r.past), (110.0, 7.0, 1.6, 2.5, 120.0));
