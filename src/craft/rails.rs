@@ -134,8 +134,12 @@ pub fn rails(piece: &Piece, opening: usize, slab: &Slab, limits: &Limits) -> Vec
     }
     for (i, (other, to)) in others.iter().enumerate() {
         let near = distance::regions(&ring.to_region(), &to.to_region());
-        let between: Vec<&Ring> =
-            others.iter().enumerate().filter(|&(k, (o, _))| k != i && !o.kind.is_small()).map(|(_, (_, r))| r).collect();
+        let between: Vec<&Ring> = others
+            .iter()
+            .enumerate()
+            .filter(|&(k, (o, _))| k != i && !o.kind.is_small())
+            .map(|(_, (_, r))| r)
+            .collect();
         if crosses(near.from, near.to, &between) {
             continue;
         }
@@ -209,7 +213,7 @@ fn nearest_by_facing(ring: &Ring, outline: &Ring, across: &[&Ring], field: f64) 
         parts.extend(cuts.windows(2).map(|pair| {
             let (from, to) = (p.lerp(q, pair[0]), p.lerp(q, pair[1]));
             let m = from.lerp(to, 0.5);
-            let straight = match (m.x >= b.min.x && m.x <= b.max.x, m.y >= b.min.y && m.y <= b.max.y) {
+            let straight = match ((b.min.x..=b.max.x).contains(&m.x), (b.min.y..=b.max.y).contains(&m.y)) {
                 (true, false) => Some(if m.y < b.min.y { Facing::Front } else { Facing::Back }),
                 (false, true) => Some(if m.x < b.min.x { Facing::Left } else { Facing::Right }),
                 _ => None,
@@ -288,9 +292,11 @@ impl Scene<'_> {
     fn width(&self, facing: Facing, place: f64) -> Option<Nearest> {
         let out = facing.outwards();
         let p = crossings(self.ring, facing, place).reduce(|p, q| if q.dot(out) > p.dot(out) { q } else { p })?;
-        let ahead = crossings(self.beyond, facing, place)
-            .filter(|q| (*q - p).dot(out) >= 0.0)
-            .map(|q| Nearest { distance: p.distance(q), from: p, to: q });
+        let ahead = crossings(self.beyond, facing, place).filter(|q| (*q - p).dot(out) >= 0.0).map(|q| Nearest {
+            distance: p.distance(q),
+            from: p,
+            to: q,
+        });
         let aslant = self.beyond.edges().filter_map(|(a, b)| {
             let q = distance::nearest_on_segment(p, a, b);
             (Facing::of(q - p) == facing).then(|| Nearest { distance: p.distance(q), from: p, to: q })

@@ -34,14 +34,8 @@ const RODS: &[&str] =
     &["diameters", "material", "blade", "play", "cover", "past", "resin_density", "hardener", "waste"];
 
 /// The keys of a shop file.
-pub(super) const KEYS: &Keys = &[
-    ("", SHOP),
-    ("limits", LIMITS),
-    ("tools", TOOLS),
-    ("tools.blades", BLADE),
-    ("rods", RODS),
-    ("rods.blade", BLADE),
-];
+pub(super) const KEYS: &Keys =
+    &[("", SHOP), ("limits", LIMITS), ("tools", TOOLS), ("tools.blades", BLADE), ("rods", RODS), ("rods.blade", BLADE)];
 
 /// Reads a shop for stone of some thicknesses (mm). `None` after an error.
 pub(super) fn read(file: &Table<'_>, thicknesses: &[f64]) -> Option<Shop> {
@@ -49,8 +43,10 @@ pub(super) fn read(file: &Table<'_>, thicknesses: &[f64]) -> Option<Shop> {
     let unit = file.units();
     let limits =
         file.get("limits").and_then(|v| v.table(LIMITS, KEYS)).map_or_else(Limits::default, |t| read_limits(&t, unit));
-    let tools =
-        file.get("tools").and_then(|v| v.table(TOOLS, KEYS)).map_or_else(Tools::default, |t| read_tools(&t, unit, thicknesses));
+    let tools = file
+        .get("tools")
+        .and_then(|v| v.table(TOOLS, KEYS))
+        .map_or_else(Tools::default, |t| read_tools(&t, unit, thicknesses));
     let rods = file.get("rods").and_then(|v| v.table(RODS, KEYS)).map_or_else(Rods::default, |t| read_rods(&t, unit));
     (file.desk.errors() == before).then_some(Shop { limits, tools, rods })
 }
@@ -172,7 +168,8 @@ fn read_blades(table: &Table<'_>, value: &Value<'_>, unit: Unit, through: f64) -
             && let Some(value) = entry.get("diameter")
         {
             let mm = |v: f64| format!("{} mm", Decimal(v, 2));
-            let given = format!("a blade of {}, which reaches {} deep at most", mm(blade.diameter), mm(blade.diameter / 2.0));
+            let given =
+                format!("a blade of {}, which reaches {} deep at most", mm(blade.diameter), mm(blade.diameter / 2.0));
             let expected = format!("at least twice the cut through the stone: {}", mm(2.0 * through));
             value.warning(Kind::OutOfRange, given, expected, "it is used for cuts from both faces at most");
         }

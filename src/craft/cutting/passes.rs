@@ -80,7 +80,8 @@ impl Side {
         let turn = &self.ends[end];
         let bare = std::f64::consts::PI - turn.angle;
         // In a sharp corner of less than a right angle the kerf meets the other side before its edge does.
-        let wedge = if bare < std::f64::consts::FRAC_PI_2 && kerf > 2.0 * turn.made_radius() { kerf / bare.tan() } else { 0.0 };
+        let wedge =
+            if bare < std::f64::consts::FRAC_PI_2 && kerf > 2.0 * turn.made_radius() { kerf / bare.tan() } else { 0.0 };
         turn.taken().max(wedge)
     }
 
@@ -191,6 +192,24 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         }
         let whole = |blade: Blade| Cut { blade, depth: through, goal: thickness, from_back: false };
         if let Some(pass) = blades.iter().find_map(|&b| side.pass(whole(b), &ring, None)) {
+            let first = blades.iter().find_map(|b| Some((b.diameter, b.overrun(through)?)));
+            if let (Some((largest, overrun)), Some(taken)) = (first, pass.blade)
+                && taken < largest
+            {
+                let [from, to] = side.stretch(0.0);
+                note(
+                    cutting,
+                    format!(
+                        "the {} ({} mm straight) has no room for the blade of {} mm, which needs more than {} mm clear of other stone: \
+                         take the one of {} mm",
+                        side_words(&side.name),
+                        mm(to - from),
+                        mm(largest),
+                        mm(2.0 * overrun),
+                        mm(taken)
+                    ),
+                );
+            }
             cutting.passes.push(pass);
             continue;
         }
@@ -204,7 +223,9 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
             goal: thickness / 2.0,
             from_back,
         };
-        let both = blades.iter().find_map(|&b| Some([side.pass(half(b, false), &ring, None)?, side.pass(half(b, true), &ring, None)?]));
+        let both = blades
+            .iter()
+            .find_map(|&b| Some([side.pass(half(b, false), &ring, None)?, side.pass(half(b, true), &ring, None)?]));
         let [from, to] = side.stretch(0.0);
         if let Some(both) = both {
             note(
@@ -223,7 +244,9 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         }
         let needed = shortest.map_or_else(
             || "no blade of the shop reaches through".to_owned(),
-            |long| format!("the smallest blade that reaches through needs more than {} mm, clear of other stone", mm(long)),
+            |long| {
+                format!("the smallest blade that reaches through needs more than {} mm, clear of other stone", mm(long))
+            },
         );
         note(
             cutting,
@@ -266,6 +289,9 @@ fn side_words(name: &str) -> String {
 /// Why from the face, what is left underneath, and with what it is finished.
 fn how_to_finish(blades: &[Blade], through: f64, thickness: f64, cutting: &mut Cutting) {
     let mm = show_mm;
+    if !cutting.cores.is_empty() && cutting.passes.iter().any(|p| p.blade.is_some()) {
+        cutting.cutting_notes.insert(0, "drill all cores first, then saw from core to core".to_owned());
+    }
     let sawn = cutting.passes.iter().filter(|p| p.blade.is_some());
     let left = sawn.clone().flat_map(|p| p.left_under).fold(0.0, f64::max);
     if sawn.clone().any(|p| !p.from_back) {

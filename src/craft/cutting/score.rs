@@ -34,7 +34,9 @@ pub fn depth(thickness: f64) -> Option<f64> {
 pub fn score(opening: &Opening, stone: StoneClass, thickness: f64, tools: &Tools) -> Result<Score, String> {
     let mm = show_mm;
     if opening.kind == OpeningKind::UndermountSink {
-        return Err("an undermount opening is polished in the shop: it cannot be scored and finished on site".to_owned());
+        return Err(
+            "an undermount opening is polished in the shop: it cannot be scored and finished on site".to_owned()
+        );
     }
     if matches!(stone, StoneClass::Porcelain | StoneClass::EngineeredQuartz) {
         return Err(format!("{} is too brittle to be scored and finished on site", stone.name()));
@@ -55,7 +57,8 @@ pub fn score(opening: &Opening, stone: StoneClass, thickness: f64, tools: &Tools
     }
     let ring = made_ring(&turns);
     let blades = by_size(tools);
-    let mut score = Score { depth, left: thickness - depth, tabs: Vec::new(), tab: TAB, passes: Vec::new(), notes: Vec::new() };
+    let mut score =
+        Score { depth, left: thickness - depth, tabs: Vec::new(), tab: TAB, passes: Vec::new(), notes: Vec::new() };
     for side in sides(&turns) {
         if side.is_gone() {
             continue;
