@@ -116,11 +116,11 @@ pub fn rails(piece: &Piece, opening: usize, slab: &Slab, limits: &Limits) -> Vec
     };
     let finite = |rod: f64| rod.is_finite().then_some(rod);
     let mut found = Vec::new();
-    for (facing, near) in Facing::ALL.into_iter().zip(nearest_by_facing(&ring, &outline, &across)) {
+    for (facing, near) in Facing::ALL.into_iter().zip(nearest_by_facing(&ring, &outline, &across, field)) {
         let Some(near) = near else { continue };
         let scene = Scene { ring: &ring, beyond: &outline, across: &across };
-        let (profile, at) = scene.profile(facing, near, None);
-        let least = if inside < -tol::CLEARANCE { inside } else { near.distance };
+        let (profile, least, at) = scene.profile(facing, near, None);
+        let least = if inside < -tol::CLEARANCE { inside } else { least };
         found.push(Rail {
             side: facing.name().to_owned(),
             least,
@@ -146,16 +146,16 @@ pub fn rails(piece: &Piece, opening: usize, slab: &Slab, limits: &Limits) -> Vec
         let facing = Facing::of(near.to - near.from);
         let overlap = overlap(&ring.bbox(), &to.bbox(), facing);
         let scene = Scene { ring: &ring, beyond: to, across: &between };
-        let (profile, at) = scene.profile(facing, near, Some(overlap));
+        let (profile, least, at) = scene.profile(facing, near, Some(overlap));
         let small = own.kind.is_small() || other.kind.is_small();
         let (stop, rod) = (limits.web(own.kind, other.kind), if small { 0.0 } else { by_slab.rod });
         found.push(Rail {
             side: format!("to {}", other.name),
-            least: near.distance,
+            least,
             at: at.map(Into::into),
             stop,
             rod: finite(rod),
-            verdict: verdict(near.distance, stop, rod),
+            verdict: verdict(least, stop, rod),
             profile,
             span: (overlap[1] - overlap[0]).max(0.0),
         });
@@ -189,8 +189,9 @@ fn crosses(a: Point, b: Point, rings: &[&Ring]) -> bool {
     rings.iter().any(|r| r.edges().any(|(c, d)| segment_contact(a, b, c, d).is_some()))
 }
 
-/// The nearest places of the outline on each side, in the order of [`Facing::ALL`].
-fn nearest_by_facing(ring: &Ring, outline: &Ring, across: &[&Ring]) -> [Option<Nearest>; 4] {
+/// The nearest places of the outline on each side, in the order of [`Facing::ALL`]; `None` where another opening lies across.
+/// Stone wider than `field` is no rail.
+fn nearest_by_facing(ring: &Ring, outline: &Ring, across: &[&Ring], field: f64) -> [Option<Nearest>; 4] {
     let b = ring.bbox();
     // What another opening may hide is looked at by itself.
     let mut lines: Vec<(bool, f64)> = vec![(true, b.min.x), (true, b.max.x), (false, b.min.y), (false, b.max.y)];
@@ -198,7 +199,7 @@ fn nearest_by_facing(ring: &Ring, outline: &Ring, across: &[&Ring]) -> [Option<N
         let o = other.bbox();
         lines.extend([(true, o.min.x), (true, o.max.x), (false, o.min.y), (false, o.max.y)]);
     }
-    let mut best: [Option<Nearest>; 4] = [None; 4];
+    let mut parts: Vec<(Point, Point, Option<Facing>)> = Vec::new();
     for (p, q) in outline.edges() {
         let mut cuts = vec![0.0, 1.0];
         for &(is_x, value) in &lines {
@@ -209,24 +210,34 @@ fn nearest_by_facing(ring: &Ring, outline: &Ring, across: &[&Ring]) -> [Option<N
             }
         }
         cuts.sort_by(f64::total_cmp);
-        for pair in cuts.windows(2) {
+        parts.extend(cuts.windows(2).map(|pair| {
             let (from, to) = (p.lerp(q, pair[0]), p.lerp(q, pair[1]));
-            let middle = from.lerp(to, 0.5);
-            let straight =
-                match (middle.x >= b.min.x && middle.x <= b.max.x, middle.y >= b.min.y && middle.y <= b.max.y) {
-                    (true, false) => Some(if middle.y < b.min.y { Facing::Front } else { Facing::Back }),
-                    (false, true) => Some(if middle.x < b.min.x { Facing::Left } else { Facing::Right }),
-                    _ => None,
-                };
+            let m = from.lerp(to, 0.5);
+            let straight = match ((b.min.x..=b.max.x).contains(&m.x), (b.min.y..=b.max.y).contains(&m.y)) {
+                (true, false) => Some(if m.y < b.min.y { Facing::Front } else { Facing::Back }),
+                (false, true) => Some(if m.x < b.min.x { Facing::Left } else { Facing::Right }),
+                _ => None,
+            };
+            (from, to, straight)
+        }));
+    }
+    let mut best: [Option<Nearest>; 4] = [None; 4];
+    // What lies straight ahead first; what lies beyond a corner counts only beside that, or if it is near.
+    for is_straight in [true, false] {
+        let ahead = best.map(|b| b.is_some());
+        for &(from, to, straight) in parts.iter().filter(|p| p.2.is_some() == is_straight) {
             let gap = BBox::of(&[from, to]).gap(&b);
             let farther = |slot: &Option<Nearest>| slot.is_some_and(|s| s.distance <= gap);
             if straight.map_or_else(|| best.iter().all(farther), |facing| farther(&best[facing as usize])) {
                 continue;
             }
             let near = distance::lines(edges(ring), [(from, to)]);
-            let slot = &mut best[straight.unwrap_or_else(|| Facing::of(near.to - near.from)) as usize];
-            if slot.is_none_or(|s| near.distance < s.distance) && !crosses(near.from, near.to, across) {
-                *slot = Some(near);
+            let facing = straight.unwrap_or_else(|| Facing::of(near.to - near.from)) as usize;
+            if best[facing].is_none_or(|s| near.distance < s.distance)
+                && (is_straight || ahead[facing] || near.distance < field)
+                && !crosses(near.from, near.to, across)
+            {
+                best[facing] = Some(near);
             }
         }
     }
@@ -248,29 +259,33 @@ struct Scene<'a> {
 
 impl Scene<'_> {
     /// Widths along the rail on a side, from the low end of `stretch` (default: all of the opening) on, with the narrowest
-    /// among them; and the two points of the narrowest, in the middle of the stretch where it is as narrow there.
+    /// among them; the least width, and its two points, in the middle of the stretch where it is as narrow there.
     ///
     /// The width at a place is the distance from the opening's outermost point there to the line beyond, straight ahead or
-    /// aslant, whichever is less.
-    fn profile(&self, facing: Facing, near: Nearest, stretch: Option<[f64; 2]>) -> (Vec<[f64; 2]>, [Point; 2]) {
+    /// aslant, whichever is less. Aslant it may be a little less than the nearest place that was found for the side, where
+    /// that stands for a stretch of line which is nearest to another side; then the less counts.
+    fn profile(&self, facing: Facing, near: Nearest, stretch: Option<[f64; 2]>) -> (Vec<[f64; 2]>, f64, [Point; 2]) {
         let [from, to] = stretch.unwrap_or_else(|| reach(&self.ring.bbox(), facing));
         let place_of = |p: Point| if facing.runs_along_x() { p.x } else { p.y };
         let mut widths: Vec<(f64, Nearest)> = Vec::with_capacity(PLACES + 1);
-        let mut at = [near.from, near.to];
+        let mut middle = None;
         if to > from {
             for k in 0..PLACES {
                 let place = from + (to - from) * k as f64 / (PLACES - 1) as f64;
-                let Some(width) = self.width(facing, place) else { continue };
-                if k == PLACES / 2 && width.distance <= near.distance + tol::LENIENCE {
-                    at = [width.from, width.to];
+                let width = self.width(facing, place);
+                widths.extend(width.map(|w| (place, w)));
+                if k == PLACES / 2 {
+                    middle = width;
                 }
-                widths.push((place, width));
             }
         }
-        widths.push((place_of(near.from).clamp(from.min(to), to.max(from)), near));
+        let least = widths.iter().fold(near, |n, w| n.min(w.1));
+        let shown = middle.filter(|m| m.distance <= least.distance + tol::LENIENCE).unwrap_or(least);
+        widths.push((place_of(least.from).clamp(from.min(to), to.max(from)), least));
         widths.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.distance.total_cmp(&b.1.distance)));
         widths.dedup_by(|later, kept| later.0 == kept.0);
-        (widths.into_iter().map(|(place, n)| [place - from, n.distance]).collect(), at)
+        let profile = widths.into_iter().map(|(place, n)| [place - from, n.distance]).collect();
+        (profile, least.distance, [shown.from, shown.to])
     }
 
     /// The width at a place along the rail; `None` where there is no stone, or another opening lies across.

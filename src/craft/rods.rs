@@ -5,9 +5,9 @@
 
 use super::rails::{Facing, falls_short};
 use crate::geom::distance::segments;
-use crate::geom::{BBox, Point, Ring, boolean, pt, tol};
+use crate::geom::{BBox, Point, Pose, Region, Ring, boolean, pt, tol};
 use crate::model::openings::{Rail, RailVerdict, Rod};
-use crate::model::{Flaw, Limits, Opening, Piece, Rods, Slab, StoneClass, show_mm};
+use crate::model::{Flaw, FlawBody, Limits, Opening, Piece, Rods, Slab, StoneClass, show_mm};
 
 /// A rail longer than this gets a rod however wide it is, mm. 600 (common practice).
 const LONG: f64 = 600.0;
@@ -159,6 +159,17 @@ fn of_opening(setting: &Setting<'_>, opening: usize, rails: &[Rail], earlier: &m
     found
 }
 
+/// A flaw of a slab in the frame of a piece that lies there at `pose`.
+#[must_use]
+pub fn flaw_in_piece(flaw: &Flaw, pose: &Pose) -> Flaw {
+    let body = match &flaw.body {
+        FlawBody::Line(line) => FlawBody::Line(line.iter().map(|&p| pose.undo(p)).collect()),
+        FlawBody::Area(ring) => FlawBody::Area(ring.map(|p| pose.undo(p))),
+        FlawBody::Spot(p) => FlawBody::Spot(pose.undo(*p)),
+    };
+    Flaw { body, ..flaw.clone() }
+}
+
 fn ordinal(beside: Option<f64>) -> &'static str {
     if beside == Some(BESIDE[1]) { "second " } else { "" }
 }
@@ -213,7 +224,7 @@ impl Strip {
     }
 
     /// The stone of the rail, as far as it is rail.
-    fn region(&self, piece: &Piece, width: f64) -> crate::geom::Region {
+    fn region(&self, piece: &Piece, width: f64) -> Region {
         let corners = [self.at(self.along[0], 0.0), self.at(self.along[1], width)];
         let strip = Ring::rectangle(BBox::of(&corners));
         boolean::intersection(&strip.to_region(), &piece.outline.ring.to_region())
@@ -344,7 +355,7 @@ impl Wish<'_> {
         let mut offsets = vec![wanted];
         let mut step = 1.0;
         while wanted - step >= low || wanted + step <= high {
-            offsets.extend([wanted - step, wanted + step].into_iter().filter(|o| *o >= low && *o <= high));
+            offsets.extend([wanted - step, wanted + step].into_iter().filter(|o| (low..=high).contains(o)));
             step += 1.0;
         }
         offsets.into_iter().find_map(|offset| self.at(offset, diameter, laid))
@@ -399,54 +410,54 @@ impl Wish<'_> {
     fn shared(&self, earlier: &mut [Rodding], own: &[Rod]) -> Option<String> {
         let strip = self.strip;
         let [low, high] = self.choice();
-        for k in 0..earlier.len() {
-            for j in 0..earlier[k].rods.len() {
-                let rod = earlier[k].rods[j].clone();
-                let (from, to) = (Point::from(rod.from), Point::from(rod.to));
-                let way = to - from;
-                if (way.x.abs() > way.y.abs()) != strip.facing.runs_along_x() {
-                    continue;
-                }
-                let offset = (from - strip.at(strip.along[0], 0.0)).dot(strip.facing.outwards());
-                if offset < low || offset > high || (offset - self.wanted()).abs() > SAME_LINE {
-                    continue;
-                }
-                let others: Vec<&Rod> = earlier
-                    .iter()
-                    .enumerate()
-                    .flat_map(|(a, r)| r.rods.iter().enumerate().map(move |(b, rod)| (a, b, rod)))
-                    .filter(|&(a, b, _)| (a, b) != (k, j))
-                    .map(|(_, _, rod)| rod)
-                    .chain(own)
-                    .collect();
-                let Some(mine) = self.at(offset, rod.diameter, &others) else { continue };
-                let place = |p: [f64; 2]| if strip.facing.runs_along_x() { p[0] } else { p[1] };
-                let is_apart =
-                    place(mine.groove_from) > place(rod.groove_to) || place(mine.groove_to) < place(rod.groove_from);
-                let first = if place(mine.from) < place(rod.from) { &mine } else { &rod };
-                let last = if place(mine.to) > place(rod.to) { &mine } else { &rod };
-                let clear = self.clear(offset, rod.groove_width, &others);
-                if is_apart || !clear.of(first.groove_from.into(), last.groove_to.into()) {
-                    continue;
-                }
-                let mut long = rod.clone();
-                (long.from, long.groove_from) = (first.from, first.groove_from);
-                (long.to, long.groove_to) = (last.to, last.groove_to);
-                long.past[0] += place(rod.from) - place(long.from);
-                long.past[1] += place(long.to) - place(rod.to);
-                let length = Point::from(long.from).distance(long.to.into());
-                long.resin_g = resin(self.setting.shop, rod.diameter, rod.groove_width, rod.groove_depth, length);
-                long.hardener_g = long.resin_g * self.setting.shop.hardener;
-                let names = |i: usize| self.setting.piece.openings.get(i).map_or("", |o| o.name.as_str());
-                long.because.push(format!("it serves \"{}\" too", names(self.opening)));
-                earlier[k].rods[j] = long;
-                return Some(format!(
-                    "the rod in the {} of \"{}\" runs on along the {} here: one rod for both",
-                    rail_words(&rod.side),
-                    names(k),
-                    rail_words(&self.rail.side)
-                ));
+        let listed: Vec<(usize, usize)> =
+            earlier.iter().enumerate().flat_map(|(k, r)| (0..r.rods.len()).map(move |j| (k, j))).collect();
+        for (k, j) in listed {
+            let rod = earlier[k].rods[j].clone();
+            let (from, to) = (Point::from(rod.from), Point::from(rod.to));
+            let way = to - from;
+            if (way.x.abs() > way.y.abs()) != strip.facing.runs_along_x() {
+                continue;
             }
+            let offset = (from - strip.at(strip.along[0], 0.0)).dot(strip.facing.outwards());
+            if !(low..=high).contains(&offset) || (offset - self.wanted()).abs() > SAME_LINE {
+                continue;
+            }
+            let others: Vec<&Rod> = earlier
+                .iter()
+                .enumerate()
+                .flat_map(|(a, r)| r.rods.iter().enumerate().map(move |(b, rod)| (a, b, rod)))
+                .filter(|&(a, b, _)| (a, b) != (k, j))
+                .map(|(_, _, rod)| rod)
+                .chain(own)
+                .collect();
+            let Some(mine) = self.at(offset, rod.diameter, &others) else { continue };
+            let place = |p: [f64; 2]| if strip.facing.runs_along_x() { p[0] } else { p[1] };
+            let is_apart =
+                place(mine.groove_from) > place(rod.groove_to) || place(mine.groove_to) < place(rod.groove_from);
+            let first = if place(mine.from) < place(rod.from) { &mine } else { &rod };
+            let last = if place(mine.to) > place(rod.to) { &mine } else { &rod };
+            let clear = self.clear(offset, rod.groove_width, &others);
+            if is_apart || !clear.of(first.groove_from.into(), last.groove_to.into()) {
+                continue;
+            }
+            let mut long = rod.clone();
+            (long.from, long.groove_from) = (first.from, first.groove_from);
+            (long.to, long.groove_to) = (last.to, last.groove_to);
+            long.past[0] += place(rod.from) - place(long.from);
+            long.past[1] += place(long.to) - place(rod.to);
+            let length = Point::from(long.from).distance(long.to.into());
+            long.resin_g = resin(self.setting.shop, rod.diameter, rod.groove_width, rod.groove_depth, length);
+            long.hardener_g = long.resin_g * self.setting.shop.hardener;
+            let names = |i: usize| self.setting.piece.openings.get(i).map_or("", |o| o.name.as_str());
+            long.because.push(format!("it serves \"{}\" too", names(self.opening)));
+            earlier[k].rods[j] = long;
+            return Some(format!(
+                "the rod in the {} of \"{}\" runs on along the {} here: one rod for both",
+                rail_words(&rod.side),
+                names(k),
+                rail_words(&self.rail.side)
+            ));
         }
         None
     }
@@ -563,6 +574,11 @@ fn steps(shop: &Rods, rods: &[Rod]) -> Vec<String> {
          rules). Then grind the back flush"
             .to_owned(),
     ];
+    steps.push(
+        "glass mesh in resin over the back of the rails holds more than rods alone (a trade association's tests of 2000, published by \
+         a supplier)"
+            .to_owned(),
+    );
     if rods.iter().any(|r| r.stone_above < 15.0) {
         steps.push("the stone above the grooves is thin: do not clamp or lift there".to_owned());
     }

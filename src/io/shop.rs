@@ -167,7 +167,7 @@ fn read_diameter(value: &Value<'_>, unit: Unit, likely: &Likely) -> Option<f64> 
 /// The blades of a list of tables, largest first. Those that cannot cut `through` any stone of the jobs (mm) are told.
 fn read_blades(table: &Table<'_>, value: &Value<'_>, unit: Unit, through: f64) -> Vec<Blade> {
     let entries = table.tables("blades", BLADE);
-    if entries.is_empty() && value.is_list() {
+    if value.is_list() && value.list("a list of tables").is_some_and(|l| l.is_empty()) {
         let fix = "without any, no saw pass is worked out; write for example blades = [{ diameter = 400, kerf = 3.6 }]";
         value.warning(Kind::Assumed, "no blades", "the blades at hand", fix);
     }

@@ -270,7 +270,7 @@ waste = 0.2
     let tools = &q.shop.tools;
     assert_eq!(tools.core_bits, [20.0, 25.4, 35.0]);
     let blades: Vec<(f64, f64)> = tools.blades.iter().map(|b| (b.diameter, b.kerf)).collect();
-    assert_eq!((&blades[..], tools.table_cut), (&[(355.6, 3.1), (125.0, 2.4)][..], 1.5));
+    assert_eq!((&blades[..], tools.table_cut), (&[(14.0 * 25.4, 3.1), (125.0, 2.4)][..], 1.5));
     let r = &q.shop.rods;
     assert_eq!((&r.diameters[..], r.material.as_str()), (&[6.35, 5.0][..], "carbon fibre"));
     assert_eq!((r.blade.diameter, r.blade.kerf, r.play, r.cover, r.past), (110.0, 7.0, 1.6, 2.5, 120.0));
@@ -803,13 +803,19 @@ fn limits_and_tools() {
     check_shop("[tools]\nblades = [{ diameter = 350 }]", &[(Kind::MissingKey, 2, "tools.blades[0].kerf")]);
     check_shop("[[tools.blades]]\nkerf = 3", &[(Kind::MissingKey, 1, "tools.blades[0].diameter")]);
     check_shop("[tools]\nblades = [{ diameter = 350, kerf = 0 }]", &[(Kind::NotPositive, 2, "tools.blades[0].kerf")]);
-    check_shop("[tools]\nblades = [{ diameter = 50, kerf = 60 }]", &[
-        (Kind::UnlikelySize, 2, "tools.blades[0].kerf"),
-        (Kind::OutOfRange, 2, "tools.blades[0].kerf"),
-    ]);
+    check_shop(
+        "[tools]\nblades = [{ diameter = 50, kerf = 60 }]",
+        &[(Kind::UnlikelySize, 2, "tools.blades[0].kerf"), (Kind::OutOfRange, 2, "tools.blades[0].kerf")],
+    );
     // The job is 20 mm thick: a blade of less than 2 * (20 + 2) mm does not reach through.
-    let r = check_shop("[tools]\nblades = [{ diameter = 43, kerf = 2 }]", &[(Kind::OutOfRange, 2, "tools.blades[0].diameter")]);
-    assert_eq!((r.0[0].severity, r.0[0].given.as_str()), (Severity::Warning, "a blade of 43 mm, which reaches 21.5 mm deep at most"));
+    let r = check_shop(
+        "[tools]\nblades = [{ diameter = 43, kerf = 2 }]",
+        &[(Kind::OutOfRange, 2, "tools.blades[0].diameter")],
+    );
+    assert_eq!(
+        (r.0[0].severity, r.0[0].given.as_str()),
+        (Severity::Warning, "a blade of 43 mm, which reaches 21.5 mm deep at most")
+    );
     assert_eq!(r.0[0].expected, "at least twice the cut through the stone: 44 mm");
     check_shop("[tools]\nblades = [{ diameter = 44, kerf = 2 }]", &[]);
     check_shop("[tools]\ntable_cut = -1", &[(Kind::Negative, 2, "tools.table_cut")]);

@@ -88,7 +88,7 @@ impl Turn {
     }
 
     /// From the corner to the middle of a circle of a radius that touches both sides.
-    fn to_centre(&self, radius: f64) -> f64 {
+    fn centre_off(&self, radius: f64) -> f64 {
         radius / (self.angle / 2.0).cos()
     }
 
@@ -150,7 +150,7 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64,
         let mm = show_mm;
         match turn.made {
             Made::Core(diameter) => {
-                let centre = turn.inwards(turn.to_centre(diameter / 2.0));
+                let centre = turn.inwards(turn.centre_off(diameter / 2.0));
                 let past = turn.past_line(diameter);
                 if past > tol::FLATTEN {
                     note(
@@ -166,8 +166,8 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64,
                 cutting.cores.push(from.core(centre, diameter, turn.touches(turn.taken()), past));
             }
             Made::CoreInArc(diameter) => {
-                let middle = turn.inwards(turn.to_centre(turn.radius) - turn.radius);
-                let centre = turn.inwards(turn.to_centre(turn.radius) - turn.radius + diameter / 2.0);
+                let middle = turn.inwards(turn.centre_off(turn.radius) - turn.radius);
+                let centre = turn.inwards(turn.centre_off(turn.radius) - turn.radius + diameter / 2.0);
                 note(
                     cutting,
                     format!(
@@ -233,7 +233,7 @@ fn row(turn: &Turn, ring: &Ring, tools: &Tools, thickness: f64, core: Option<(Po
         } else if place > total - straight {
             turn.at + turn.sides[1] * (reach - (total - place))
         } else if turn.radius > 0.0 {
-            let middle = turn.inwards(turn.to_centre(turn.radius));
+            let middle = turn.inwards(turn.centre_off(turn.radius));
             let from = turn.at - turn.sides[0] * arc - middle;
             let (sin, cos) = ((place - straight) / turn.radius).sin_cos();
             middle + Point { x: cos * from.x - sin * from.y, y: sin * from.x + cos * from.y }
@@ -266,7 +266,7 @@ fn row(turn: &Turn, ring: &Ring, tools: &Tools, thickness: f64, core: Option<(Po
     CutRow {
         corner: turn.at.into(),
         radius: turn.radius,
-        blade: chord.and_then(|_| blade).map(|b| b.diameter),
+        blade: chord.and(blade).map(|b| b.diameter),
         cuts: cuts.collect(),
     }
 }

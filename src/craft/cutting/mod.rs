@@ -66,7 +66,10 @@ fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, c
         return;
     }
     let diameter = 2.0 * half_x;
-    let side = Point { x: half_x, y: 0.0 };
+    let alone = |bit: f64| {
+        let side = Point { x: bit / 2.0, y: 0.0 };
+        from.core(centre, bit, [centre - side, centre + side], 0.0)
+    };
     let bits = &tools.core_bits;
     let smaller = bits.iter().copied().filter(|&b| b <= diameter + SAME_BIT).reduce(f64::max);
     let larger = bits.iter().copied().filter(|&b| b > diameter + SAME_BIT).reduce(f64::min);
@@ -77,7 +80,7 @@ fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, c
                 format!("a round hole of {shown} mm: no corner cores, one core of {} mm makes it", show_mm(bit)),
                 cutting,
             );
-            cutting.cores.push(from.core(centre, bit, [centre - side, centre + side], 0.0));
+            cutting.cores.push(alone(bit));
         }
         (Some(bit), Some(next)) => {
             note(
@@ -91,8 +94,7 @@ fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, c
                 ),
                 cutting,
             );
-            let side = Point { x: bit / 2.0, y: 0.0 };
-            cutting.cores.push(from.core(centre, bit, [centre - side, centre + side], 0.0));
+            cutting.cores.push(alone(bit));
         }
         (None, Some(next)) => note(
             format!(

@@ -192,6 +192,24 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         }
         let whole = |blade: Blade| Cut { blade, depth: through, goal: thickness, from_back: false };
         if let Some(pass) = blades.iter().find_map(|&b| side.pass(whole(b), &ring, None)) {
+            let first = blades.iter().find_map(|b| Some((b.diameter, b.overrun(through)?)));
+            if let (Some((largest, overrun)), Some(taken)) = (first, pass.blade)
+                && taken < largest
+            {
+                let [from, to] = side.stretch(0.0);
+                note(
+                    cutting,
+                    format!(
+                        "the {} ({} mm straight) has no room for the blade of {} mm, which needs more than {} mm clear of other stone: \
+                         take the one of {} mm",
+                        side_words(&side.name),
+                        mm(to - from),
+                        mm(largest),
+                        mm(2.0 * overrun),
+                        mm(taken)
+                    ),
+                );
+            }
             cutting.passes.push(pass);
             continue;
         }
@@ -271,6 +289,9 @@ fn side_words(name: &str) -> String {
 /// Why from the face, what is left underneath, and with what it is finished.
 fn how_to_finish(blades: &[Blade], through: f64, thickness: f64, cutting: &mut Cutting) {
     let mm = show_mm;
+    if !cutting.cores.is_empty() && cutting.passes.iter().any(|p| p.blade.is_some()) {
+        cutting.cutting_notes.insert(0, "drill all cores first, then saw from core to core".to_owned());
+    }
     let sawn = cutting.passes.iter().filter(|p| p.blade.is_some());
     let left = sawn.clone().flat_map(|p| p.left_under).fold(0.0, f64::max);
     if sawn.clone().any(|p| !p.from_back) {
