@@ -117,8 +117,12 @@ pub fn near(piece: &Piece, slab: &Slab, limits: &Limits, pose: &Pose) -> Vec<Vec
     let stone = piece.stone();
     let flaws: Vec<Flaw> = slab.flaws.iter().map(|f| brought(f, pose)).collect();
     let row = |opening: &Opening| -> Vec<NearFlaw> {
-        let mut off: Vec<(usize, f64)> =
-            flaws.iter().enumerate().map(|(k, f)| (k, from_line(f, &opening.ring))).filter(|(_, d)| d.is_finite()).collect();
+        let mut off: Vec<(usize, f64)> = flaws
+            .iter()
+            .enumerate()
+            .map(|(k, f)| (k, from_line(f, &opening.ring)))
+            .filter(|(_, d)| d.is_finite())
+            .collect();
         off.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
         let tell = off.iter().enumerate().filter(|(i, (_, d))| *i == 0 || *d <= REACH);
         tell.map(|(_, &(k, d))| tell_flaw(&map, &stone, limits, opening, &flaws[k], k + 1, d)).collect()
@@ -152,7 +156,9 @@ fn tell_flaw(
             opening.name
         )
     } else if in_drop && !all_in_drop {
-        format!("The {kind} runs from the drop into the stone: look at it once the drop is out. A rod is no repair for it.")
+        format!(
+            "The {kind} runs from the drop into the stone: look at it once the drop is out. A rod is no repair for it."
+        )
     } else if all_in_drop {
         format!("The {kind} falls out with the drop.")
     } else if forbidden.is_none() {

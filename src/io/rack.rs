@@ -15,12 +15,25 @@ use crate::model::{Flaw, FlawBody, FlawKind, Slab, StoneClass, Zone, Zones};
 use crate::units::Unit;
 
 const RACK: &[&str] = &["units", "slab"];
-const SLAB: &[&str] =
-    &["name", "material", "stone", "thickness", "lot", "number", "price", "price_per_m2", "outline", "grain", "flaw", "tests"];
+const SLAB: &[&str] = &[
+    "name",
+    "material",
+    "stone",
+    "thickness",
+    "lot",
+    "number",
+    "price",
+    "price_per_m2",
+    "outline",
+    "grain",
+    "flaw",
+    "tests",
+];
 const FLAW: &[&str] = &["kind", "line", "area", "spot", "diameter", "width", "allow"];
 
 /// The keys of a rack file.
-pub(super) const KEYS: &Keys = &[("", RACK), ("slab", SLAB), ("slab.outline", shape::KEYS), ("slab.flaw", FLAW), ("slab.tests", TESTS)];
+pub(super) const KEYS: &Keys =
+    &[("", RACK), ("slab", SLAB), ("slab.outline", shape::KEYS), ("slab.flaw", FLAW), ("slab.tests", TESTS)];
 
 /// Reads the slabs. `None` after an error.
 pub(super) fn read(file: &Table<'_>) -> Option<Vec<Slab>> {

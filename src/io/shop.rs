@@ -32,7 +32,7 @@ const LIMITS: &[&str] = &[
 const TOOLS: &[&str] = &["core_bits"];
 
 /// The keys of a shop file.
-pub(super) const KEYS: &Keys = 
+pub(super) const KEYS: &Keys =
     &[("", SHOP), ("limits", LIMITS), ("tools", TOOLS), ("handling", HANDLING), ("handling.safety", SAFETY)];
 
 /// Reads a shop. `None` after an error.

@@ -87,7 +87,8 @@ fn enough(value: &Value<'_>, specimens: i64) -> Option<usize> {
     if number.is_none() {
         let given = format!("{specimens} specimens");
         let expected = format!("{} specimens or more", TestedStrength::FEWEST);
-        let fix = "fewer say too little about a stone: leave the strength out, and the least value of its class is taken";
+        let fix =
+            "fewer say too little about a stone: leave the strength out, and the least value of its class is taken";
         value.error(Kind::WrongCount, given, expected, fix);
     }
     number

@@ -160,7 +160,10 @@ impl StoneClass {
             },
             Self::Travertine => Strength {
                 density: practice(2500.0, USUAL),
-                least_density: Some(published(2300.0, "ASTM C1527-23, least value (read in a summary of the standard)")),
+                least_density: Some(published(
+                    2300.0,
+                    "ASTM C1527-23, least value (read in a summary of the standard)",
+                )),
                 rupture: Some(memory(4.8, C1527)),
                 flexural: Some(memory(4.8, C1527)),
                 safety: memory(8.0, MANUALS),
@@ -201,7 +204,10 @@ impl StoneClass {
             Self::EngineeredQuartz => Strength {
                 density: practice(2400.0, USUAL),
                 least_density: Some(published(2200.0, "least of a producer's values by EN 14617-1")),
-                flexural: Some(practice(40.0, "design mean; EN 14617-2 tests of one producer gave 31 to 97 MPa (published)")),
+                flexural: Some(practice(
+                    40.0,
+                    "design mean; EN 14617-2 tests of one producer gave 31 to 97 MPa (published)",
+                )),
                 safety: practice(4.0, "on the mean"),
                 modulus: gpa(30.0, 45.0),
                 remark: "Coarse engineered quartz is the weakest: 31 to 54 MPa were achieved.",

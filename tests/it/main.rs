@@ -21,6 +21,7 @@ mod kernel;
 mod lengths;
 mod make;
 mod mutation;
+mod near;
 mod properties;
 mod searching;
 mod strips;

@@ -85,7 +85,8 @@ fn candidates(view: &View, opening: &Opening, thickness: f64) -> Vec<Candidate> 
                         radius: least,
                         factors: Some((
                             [bending, tension],
-                            "ellipse in a wide plate: tension published, bending from memory of Peterson's tables".to_owned(),
+                            "ellipse in a wide plate: tension published, bending from memory of Peterson's tables"
+                                .to_owned(),
                         )),
                     }
                 })
@@ -117,7 +118,14 @@ fn factors(across: f64, along: f64, radius: f64, thickness: f64) -> Option<([f64
 }
 
 /// The push on the narrowest rail that runs along the piece; `None` if the opening has none.
-pub(super) fn push(view: &View, opening: usize, cut: &Beam<'_>, push: f64, strength: f64, safety: f64) -> Option<RailPush> {
+pub(super) fn push(
+    view: &View,
+    opening: usize,
+    cut: &Beam<'_>,
+    push: f64,
+    strength: f64,
+    safety: f64,
+) -> Option<RailPush> {
     let (sections, span) = (cut.sections, *cut.sections.spans.get(opening)?);
     let mut least: Option<(f64, bool)> = None;
     for p in &sections.panels {

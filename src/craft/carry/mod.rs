@@ -130,14 +130,26 @@ pub fn carry(piece: &Piece, slab: &Slab, handling: &Handling, scores: &[Option<f
     let low_up = narrowest.is_none_or(|p| p.side == view.side(true));
 
     let mut rows = Vec::new();
-    for (state, gone) in [(State::Whole, Some(&whole_gone)), (State::Cut, Some(&cut_gone)), (State::Scored, scored_gone.as_ref())] {
+    for (state, gone) in
+        [(State::Whole, Some(&whole_gone)), (State::Cut, Some(&cut_gone)), (State::Scored, scored_gone.as_ref())]
+    {
         let Some(beam) = gone.filter(|_| state == State::Whole || n > 0).and_then(|g| beam(g)) else { continue };
         rows.extend(all_rows(&beam, low_up, &stone, handling, state));
     }
     let up = narrowest.map(|p| p.side.clone());
     let load = load(piece, slab, &stone, handling, &view, up);
-    let figures =
-        Figures { piece, slab, stone: &stone, shop: handling, view: &view, sections: &sections, low_up, rows, corners, pushes };
+    let figures = Figures {
+        piece,
+        slab,
+        stone: &stone,
+        shop: handling,
+        view: &view,
+        sections: &sections,
+        low_up,
+        rows,
+        corners,
+        pushes,
+    };
     verdict::settle(figures, load, scored_gone.as_deref())
 }
 
@@ -231,7 +243,8 @@ fn load(piece: &Piece, slab: &Slab, stone: &Stone, shop: &Handling, view: &View,
 fn shop_values(shop: &Handling) -> Vec<Value> {
     let default = Handling::default();
     let value = |what: &str, unit: &str, now: f64, was: f64, standing: Standing, source: &str| {
-        let (standing, source) = if now == was { (standing, source) } else { (Standing::Shop, "[handling] of the shop file") };
+        let (standing, source) =
+            if now == was { (standing, source) } else { (Standing::Shop, "[handling] of the shop file") };
         Value { what: what.to_owned(), value: now, unit: unit.to_owned(), source: source.to_owned(), standing }
     };
     let trade = "habit of the trade, modelled on the multipliers for precast concrete";

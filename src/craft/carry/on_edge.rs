@@ -61,7 +61,8 @@ impl<'b, 's> OnEdge<'b, 's> {
     pub(super) fn new(beam: &'b Beam<'s>, low_up: bool) -> Self {
         let mut edge = Self { beam, low_up, frames: Vec::new() };
         let openings = 0..beam.sections.spans.len();
-        edge.frames = openings.filter(|&o| beam.gone.get(o) == Some(&Gone::Cut)).filter_map(|o| edge.frame(o)).collect();
+        edge.frames =
+            openings.filter(|&o| beam.gone.get(o) == Some(&Gone::Cut)).filter_map(|o| edge.frame(o)).collect();
         edge
     }
 
@@ -147,7 +148,8 @@ impl<'b, 's> OnEdge<'b, 's> {
         let sum = 1.0 / give[0] + 1.0 / give[1];
         let share = give.map(|g| 1.0 / g / sum);
         let frame = Frame { opening, chord_moment: bent / weighed, apart, share };
-        let sound = frame.apart > tol::SAME_POINT && frame.chord_moment.is_finite() && share.iter().all(|s| s.is_finite());
+        let sound =
+            frame.apart > tol::SAME_POINT && frame.chord_moment.is_finite() && share.iter().all(|s| s.is_finite());
         sound.then_some(frame)
     }
 

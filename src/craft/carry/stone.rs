@@ -44,9 +44,10 @@ impl Stone {
             source: source.as_ref().map_or_else(|| how.clone(), |s| format!("{s}: {how}")),
             standing: Standing::Tests,
         };
-        let density = tests
-            .and_then(|t| t.density)
-            .map_or_else(|| told("density", class.density, "kg/m³"), |d| tested("density", d, "kg/m³", "as tested".to_owned()));
+        let density = tests.and_then(|t| t.density).map_or_else(
+            || told("density", class.density, "kg/m³"),
+            |d| tested("density", d, "kg/m³", "as tested".to_owned()),
+        );
         let strength = tests.and_then(|t| t.strength.as_ref()).map_or_else(
             || told("bending strength", class.bending(), "MPa"),
             |s| {

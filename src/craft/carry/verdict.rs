@@ -15,7 +15,9 @@ const THICKNESSES: [f64; 2] = [10.0, 60.0];
 #[must_use]
 pub const fn not_scored(kind: OpeningKind, class: StoneClass) -> Option<&'static str> {
     match (kind, class) {
-        (OpeningKind::UndermountSink, _) => Some("the edge of an undermount sink is polished, and that is done in the shop"),
+        (OpeningKind::UndermountSink, _) => {
+            Some("the edge of an undermount sink is polished, and that is done in the shop")
+        }
         (OpeningKind::TapHole | OpeningKind::Outlet, _) => Some("a hole this small is cored in the shop"),
         (_, StoneClass::Porcelain) => Some("porcelain is not finished from a score: the cut runs"),
         (_, StoneClass::EngineeredQuartz) => {
@@ -225,7 +227,9 @@ fn cautions(figures: &Figures<'_>, load: &Load) -> Vec<String> {
         show_mm(figures.shop.share),
     ));
     if load.niosh_index.is_none_or(|i| i > 1.0) {
-        let index = load.niosh_index.map_or_else(String::new, |i| format!(" The lifting index is {i:.1}; the aim is 1, above 3 the risk is high."));
+        let index = load.niosh_index.map_or_else(String::new, |i| {
+            format!(" The lifting index is {i:.1}; the aim is 1, above 3 the risk is high.")
+        });
         out.push(format!("Use a trolley or a lifter, or more people.{index}"));
     }
     out
