@@ -394,7 +394,7 @@ fn unknown_keys_name_the_nearest() {
     assert!(r.0[0].fix.contains("\"kerf\""));
     let r = check_shop("kerf = 3", &[(Kind::UnknownKey, 1, "kerf")]);
     assert!(r.0[0].fix.contains("belongs into limits"), "{r}");
-    for later in ["rods", "handling", "rates"] {
+    for later in ["rods", "rates"] {
         check_shop(&format!("[{later}]\nx = 1"), &[(Kind::UnknownKey, 1, later)]);
     }
     check_shop("[tools]\nblades = [350]", &[(Kind::UnknownKey, 2, "tools.blades")]);
