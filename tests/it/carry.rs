@@ -250,6 +250,23 @@ fn t13_a_push_on_a_rail() {
 }
 
 #[test]
+fn a_tap_hole_in_a_rail_counts_by_its_width() {
+    // Front rail 65; back rail 140 less a hole of 90: 50 of stone, and the narrower one.
+    let with = |diameter: f64| {
+        let mut piece = with_sink(1200.0);
+        piece.openings.push(make::opening("tap", OpeningKind::TapHole, [1200.0, 560.0], diameter, diameter, 0.0));
+        carried(&piece, &granite(30.0))
+    };
+    let push = |c: &Carried| c.openings[0].push.clone().unwrap();
+    let (small, large) = (with(35.0), with(90.0));
+    assert_eq!((push(&small).side.as_str(), push(&small).width), ("front", 65.0));
+    assert_eq!(push(&large).side, "back");
+    printed(push(&large).width, 50.0, 9);
+    assert_eq!((small.load.up.as_deref(), large.load.up.as_deref()), (Some("front"), Some("back")));
+    assert!(small.openings[1].push.is_none(), "a tap hole has no rail of its own");
+}
+
+#[test]
 fn t14_a_rod_after_the_crack() {
     // Derived: M = A f_y 0.9 d; f_y of annealed stainless steel from memory.
     printed(formula::rod_after_crack(6.0, 205.0, 22.0), 114.77, 2);

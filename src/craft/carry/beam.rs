@@ -10,10 +10,10 @@ use crate::geom::tol;
 const STEPS: f64 = 256.0;
 
 /// Narrowings of a golden-section search: 0.618 to the power of this is the share of the range that is left.
-const NARROWINGS: usize = 36;
+const NARROWINGS: usize = 28;
 
 /// A range is looked through in so many steps before it is narrowed: stress over the place of a hand may have several valleys.
-const VALLEYS: usize = 16;
+const VALLEYS: usize = 12;
 
 /// Where a stress is largest.
 #[derive(Clone, Copy, Debug, PartialEq)]
