@@ -322,7 +322,7 @@ pub struct Handling {
     /// Where along the piece the weakest section lies, mm from its left end; from its front where it is carried along its
     /// depth.
     pub at: f64,
-    /// Where it is held, mm from the same end.
+    /// Where it is held, mm from the same end; on a frame, where it leans.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub held_at: Option<[f64; 2]>,
 }

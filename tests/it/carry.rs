@@ -9,7 +9,8 @@ use scantling::geom::curve::Corner;
 use scantling::geom::{Point, pt};
 use scantling::model::openings::{CarryVerdict, Rod, State};
 use scantling::model::{
-    Finish, Handling, Opening, OpeningKind, Outline, Piece, Shape, Slab, Standing, StoneClass, StoneTests, TestedStrength,
+    Finish, Handling, Opening, OpeningKind, Outline, Piece, Shape, Slab, Standing, StoneClass, StoneTests,
+    TestedStrength,
 };
 
 use crate::make;
@@ -127,11 +128,7 @@ fn t7_to_t9_round_corners() {
     printed(formula::in_bending(corner(200.0, 200.0, 10.0), 0.25), 2.8377, 4);
     assert!(formula::rounded_corner(200.0, 200.0, 0.0).is_none(), "elastic theory knows no limit there");
     // Plane-stress finite elements (derived): rows b/a, columns r/a of 0.2, 0.1, 0.05, 0.025.
-    let table = [
-        (1.0, [3.84, 4.72, 5.92, 7.58]),
-        (1.5, [3.65, 4.51, 5.66, 7.25]),
-        (2.0, [3.56, 4.39, 5.52, 7.07]),
-    ];
+    let table = [(1.0, [3.84, 4.72, 5.92, 7.58]), (1.5, [3.65, 4.51, 5.66, 7.25]), (2.0, [3.56, 4.39, 5.52, 7.07])];
     for (slim, row) in table {
         for (share, value) in [0.2, 0.1, 0.05, 0.025].into_iter().zip(row) {
             let kt = corner(100.0, 100.0 * slim, 100.0 * share);
@@ -151,10 +148,11 @@ fn t8_and_t9_at_the_corner_of_a_real_piece() {
     printed(corner.flat_factor.unwrap(), 5.778, 3);
     // The far stress is that of the full width with the load of the cut piece, at the corner.
     let w = formula::unit_weight(2700.0) * 30.0;
-    let reaction = w * (2400.0 * 635.0 - 500.0 * 400.0) / 2.0;
+    let area = 500.0 * 400.0 - (4.0 - std::f64::consts::PI) * 100.0;
+    let reaction = w * (2400.0 * 635.0 - area) / 2.0;
     let x = 950.0;
     let moment = reaction * x - w * 635.0 * x * x / 2.0;
-    printed(corner.flat_far_mpa, moment / formula::modulus(635.0, 30.0), 6);
+    printed(corner.flat_far_mpa, moment / formula::modulus(635.0, 30.0), 4);
     printed(corner.flat_mpa.unwrap(), 5.778 * corner.flat_far_mpa, 2);
     // Off the middle line of the piece on edge: M y / (t D³/12).
     let off = (635.0 / 2.0 - 100.0_f64).max(500.0 - 635.0 / 2.0);
@@ -249,6 +247,23 @@ fn t13_a_push_on_a_rail() {
         printed(push.stress_mpa, value, decimals);
         printed(push.r#use, value * 3.0 / 8.27, 4);
     }
+}
+
+#[test]
+fn a_tap_hole_in_a_rail_counts_by_its_width() {
+    // Front rail 65; back rail 140 less a hole of 90: 50 of stone, and the narrower one.
+    let with = |diameter: f64| {
+        let mut piece = with_sink(1200.0);
+        piece.openings.push(make::opening("tap", OpeningKind::TapHole, [1200.0, 560.0], diameter, diameter, 0.0));
+        carried(&piece, &granite(30.0))
+    };
+    let push = |c: &Carried| c.openings[0].push.clone().unwrap();
+    let (small, large) = (with(35.0), with(90.0));
+    assert_eq!((push(&small).side.as_str(), push(&small).width), ("front", 65.0));
+    assert_eq!(push(&large).side, "back");
+    printed(push(&large).width, 50.0, 9);
+    assert_eq!((small.load.up.as_deref(), large.load.up.as_deref()), (Some("front"), Some("back")));
+    assert!(small.openings[1].push.is_none(), "a tap hole has no rail of its own");
 }
 
 #[test]
@@ -414,10 +429,10 @@ fn scored_it_weighs_all_and_bends_with_what_is_left() {
     let second: f64 = parts.iter().map(|(h, y, t)| t * h.powi(3) / 12.0 + h * t * (y - middle).powi(2)).sum();
     printed(stress(&c, State::Scored, Case::OnEdge), moment * (635.0 - middle) / second, 6);
     // Scored all across, the strip would be a third as thick: the ratio ((t-h)/t)² (derived).
-    let across = make::opening("all", OpeningKind::Other, [1200.0, 317.5], 300.0, 634.9, 0.0);
+    let across = make::opening("all", OpeningKind::Other, [1200.0, 317.5], 300.0, 635.0, 0.0);
     let c = carry::carry(&Piece { openings: vec![across], ..top() }, &slab, &Handling::default(), &[Some(10.0)]);
     let ratio = stress(&c, State::Whole, Case::FlatByEnds) / stress(&c, State::Scored, Case::FlatByEnds);
-    assert!((ratio - 1.0 / 9.0).abs() < 0.001, "{ratio}");
+    printed(ratio, 1.0 / 9.0, 9);
 }
 
 #[test]
@@ -590,7 +605,8 @@ fn odd_pieces_are_told_and_break_nothing() {
     assert!(c.row(State::Cut, Case::OnEdge).is_some());
     finite(&c);
     // A round top ends in points.
-    let disc = Outline::new(Shape::Ellipse { centre: pt(450.0, 450.0), half_x: 450.0, half_y: 450.0 }, vec![Finish::Raw]);
+    let disc =
+        Outline::new(Shape::Ellipse { centre: pt(450.0, 450.0), half_x: 450.0, half_y: 450.0 }, vec![Finish::Raw]);
     let c = carried(&Piece { outline: disc, ..top() }, &granite(20.0));
     finite(&c);
     assert!(stress(&c, State::Whole, Case::FlatByEnds) > 0.0);
@@ -661,6 +677,11 @@ fn moved(piece: &Piece, f: impl Fn(Point) -> Point) -> Piece {
     Piece { outline: Outline::new(outline, piece.outline.finishes.clone()), openings, ..piece.clone() }
 }
 
+/// How much stresses may differ: where hands are sought, as much as that search is off.
+fn alike(case: &str) -> f64 {
+    if case == Case::OnEdge.name() || case == Case::FlatByEnds.name() { 1e-6 } else { 1e-3 }
+}
+
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(200))]
 
@@ -689,9 +710,9 @@ proptest! {
         let quarter = carry::carry(&moved(&piece, |p| pt(635.0 - p.y, p.x)), &slab, &shop, &scores);
         prop_assert_eq!(&quarter.load.along, "depth");
         for ((a, b), q) in plain.handling.iter().zip(&half.handling).zip(&quarter.handling) {
-            prop_assert!((a.stress_mpa / b.stress_mpa - 1.0).abs() < 1e-6, "{a:?} {b:?}");
-            prop_assert!((a.stress_mpa / q.stress_mpa - 1.0).abs() < 1e-6, "{a:?} {q:?}");
-            prop_assert!((a.at - q.at).abs() < 1.0, "{a:?} {q:?}");
+            let near = alike(&a.case);
+            prop_assert!((a.stress_mpa / b.stress_mpa - 1.0).abs() < near, "{a:?} {b:?}");
+            prop_assert!((a.stress_mpa / q.stress_mpa - 1.0).abs() < near, "{a:?} {q:?}");
         }
         let side = |c: &Carried| c.load.up.clone().unwrap();
         let sides = (side(&plain), side(&half), side(&quarter));
@@ -707,7 +728,7 @@ proptest! {
         let (a, b) = (carried(&piece, &granite(30.0)), carried(&large, &granite(30.0 * factor)));
         prop_assert!((b.load.mass_kg / a.load.mass_kg / factor.powi(3) - 1.0).abs() < 1e-9);
         for (r, s) in a.handling.iter().zip(&b.handling) {
-            prop_assert!((s.stress_mpa / r.stress_mpa / factor - 1.0).abs() < 1e-6, "{r:?} {s:?}");
+            prop_assert!((s.stress_mpa / r.stress_mpa / factor - 1.0).abs() < alike(&r.case), "{r:?} {s:?}");
         }
     }
 

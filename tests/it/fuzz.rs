@@ -78,6 +78,11 @@ line = [[40,30],[90,52]]
 width = 0.2
 allow = ["field", "drop"]
 
+[slab.tests]
+density = 2790
+strength = [61, 58, 64.5, 60, 59]
+source = "report 7"
+
 [[slab.flaw]]
 kind = "pit"
 spot = [100, 20]
@@ -118,6 +123,11 @@ blade.diameter = 100
 blade.kerf = 6
 cover = 2
 hardener = 0.02
+[handling]
+knocks_by_hand = 1.5
+share = 23
+reach = "16 in"
+safety.slate = 7
 "#;
 
 const PLAN: &str = r#"{ "format": "scantling-plan/1", "jobs": ["Mill, first floor"], "seed": 1,

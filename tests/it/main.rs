@@ -23,6 +23,7 @@ mod kernel;
 mod lengths;
 mod make;
 mod mutation;
+mod near;
 mod openings;
 mod properties;
 mod rails;

@@ -10,7 +10,10 @@ use crate::geom::tol;
 const STEPS: f64 = 256.0;
 
 /// Narrowings of a golden-section search: 0.618 to the power of this is the share of the range that is left.
-const NARROWINGS: usize = 44;
+const NARROWINGS: usize = 28;
+
+/// A range is looked through in so many steps before it is narrowed: stress over the place of a hand may have several valleys.
+const VALLEYS: usize = 12;
 
 /// Where a stress is largest.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -19,6 +22,13 @@ pub(super) struct Peak {
     pub(super) stress: f64,
     /// mm from the left end.
     pub(super) at: f64,
+}
+
+impl Peak {
+    /// The one with more stress; the first of equals.
+    fn larger(self, other: Self) -> Self {
+        if other.stress > self.stress { other } else { self }
+    }
 }
 
 /// A place that is looked at.
@@ -162,34 +172,35 @@ impl<'s> Beam<'s> {
         let finite = |panel: usize, x: f64| stress(panel, x).filter(|s| s.is_finite()).unwrap_or(0.0);
         let looked = self.samples.iter().map(|s| (s.panel, s.x));
         let hands = also.into_iter().flat_map(|x| self.sections.at(x).map(move |panel| (panel, x)));
+        let found: Vec<(usize, Peak)> =
+            looked.chain(hands).map(|(k, x)| (k, Peak { stress: finite(k, x), at: x })).collect();
         let mut best = Peak { stress: 0.0, at: self.middle };
-        let mut panel = None;
-        for (k, x) in looked.chain(hands) {
-            let stress = finite(k, x);
-            if stress > best.stress {
-                (best, panel) = (Peak { stress, at: x }, Some(k));
-            }
+        for (_, peak) in &found {
+            best = best.larger(*peak);
         }
-        let Some(panel) = panel else { return best };
-        let (p, step) = (&self.sections.panels[panel], (self.ends[1] - self.ends[0]) / STEPS);
-        let range = [(best.at - step).max(p.from), (best.at + step).min(p.to)];
-        let at = least(range, |x| -finite(panel, x));
-        let stress = finite(panel, at);
-        if stress > best.stress { Peak { stress, at } } else { best }
+        // Between two places it is larger by far less than this.
+        let close = best.stress * 0.999;
+        let step = (self.ends[1] - self.ends[0]) / STEPS;
+        for (k, peak) in found.iter().filter(|(_, p)| p.stress >= close && p.stress > 0.0) {
+            let p = &self.sections.panels[*k];
+            let at = least([(peak.at - step).max(p.from), (peak.at + step).min(p.to)], |x| -finite(*k, x));
+            best = best.larger(Peak { stress: finite(*k, at), at });
+        }
+        best
     }
 
     /// The two places to hold it flat at which its largest stress is least. For an even strip they lie 0.2071 of its length
     /// from its ends.
     ///
-    /// A hand that moves inwards makes the overhang worse and the middle better, so the worst of both has one least value in
-    /// each hand: a search in one, within a search in the other.
+    /// A hand that moves inwards makes the overhang worse and the middle better. A search in one hand, within a search in the other;
+    /// each looks through its whole range first.
     pub(super) fn best_two(&self) -> [f64; 2] {
         // Hands are never nearer than this to the middle: the piece would tip.
         let off = (self.ends[1] - self.ends[0]) * 1e-3;
         let left = [self.ends[0], (self.middle - off).max(self.ends[0])];
         let right = [(self.middle + off).min(self.ends[1]), self.ends[1]];
-        let partner = |a: f64| least(right, |b| self.worst_flat([a, b]));
-        let a = least(left, |a| self.worst_flat([a, partner(a)]));
+        let partner = |a: f64| lowest(right, |b| self.worst_flat([a, b]));
+        let a = lowest(left, |a| self.worst_flat([a, partner(a)]));
         [a, partner(a)]
     }
 
@@ -200,6 +211,21 @@ impl<'s> Beam<'s> {
         let hands = hands.filter_map(|(k, x)| self.flat(k, x, held));
         looked.chain(hands).fold(0.0, f64::max)
     }
+}
+
+/// The place in a range at which a function is least: the lowest of even steps, then its valley.
+fn lowest(range: [f64; 2], value: impl Fn(f64) -> f64) -> f64 {
+    let step = (range[1] - range[0]) / VALLEYS as f64;
+    let mut best = (f64::INFINITY, range[0]);
+    for i in 0..=VALLEYS {
+        let x = range[0] + step * i as f64;
+        let v = value(x);
+        if v < best.0 {
+            best = (v, x);
+        }
+    }
+    let x = least([(best.1 - step).max(range[0]), (best.1 + step).min(range[1])], &value);
+    if value(x) <= best.0 { x } else { best.1 }
 }
 
 /// The place in a range at which a function with one valley is least (golden-section search; Kiefer, 1953).

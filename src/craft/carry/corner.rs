@@ -4,7 +4,8 @@
 
 use super::beam::Beam;
 use super::formula::{self, CornerFormula};
-use super::on_edge::OnEdge;
+use super::on_edge::{OnEdge, SHORT};
+use super::sections::Strip;
 use super::view::View;
 use crate::geom::{Point, tol};
 use crate::model::openings::{CornerStress, RailPush};
@@ -117,7 +118,9 @@ fn factors(across: f64, along: f64, radius: f64, thickness: f64) -> Option<([f64
     Some(([bending, tension], format!("{how}{note}")))
 }
 
-/// The push on the narrowest rail that runs along the piece; `None` if the opening has none.
+/// The push on the narrowest rail that runs along the piece; `None` if the opening has none, or is too short to have a rail.
+///
+/// The width of a rail is that of its stone: a hole for a tap in it does not count.
 pub(super) fn push(
     view: &View,
     opening: usize,
@@ -127,6 +130,11 @@ pub(super) fn push(
     safety: f64,
 ) -> Option<RailPush> {
     let (sections, span) = (cut.sections, *cut.sections.spans.get(opening)?);
+    let length = span[1] - span[0];
+    if length <= SHORT {
+        return None;
+    }
+    let is_short = |o: usize| sections.spans.get(o).is_some_and(|s| s[1] - s[0] <= SHORT);
     let mut least: Option<(f64, bool)> = None;
     for p in &sections.panels {
         if p.from < span[0] - tol::SAME_POINT || p.to > span[1] + tol::SAME_POINT {
@@ -135,19 +143,35 @@ pub(super) fn push(
         let first = p.strips.iter().position(|s| s.owner == Some(opening));
         let last = p.strips.iter().rposition(|s| s.owner == Some(opening));
         let (Some(first), Some(last)) = (first, last) else { continue };
-        for (rail, low) in [(first.checked_sub(1), true), (last.checked_add(1), false)] {
-            let Some(strip) = rail.and_then(|k| p.strips.get(k)).filter(|s| s.owner.is_none()) else { continue };
-            for part in [0.0, 1.0] {
-                let width = strip.height(part);
+        for part in [0.0, 1.0] {
+            let low = width(p.strips[..first].iter().rev(), p.strips[first].at(part)[0], part, is_short);
+            let high = width(p.strips[last + 1..].iter(), p.strips[last].at(part)[1], part, is_short);
+            for (width, is_low) in [(low, true), (high, false)] {
                 if least.is_none_or(|(w, _)| width < w) {
-                    least = Some((width, low));
+                    least = Some((width, is_low));
                 }
             }
         }
     }
     let (width, low) = least.filter(|(w, _)| *w > tol::SAME_POINT)?;
-    let length = span[1] - span[0];
     let stress_mpa = formula::pushed_rail(push, length, width, cut.thickness);
     let side = view.side(low).to_owned();
     Some(RailPush { side, width, length, push_n: push, stress_mpa, r#use: stress_mpa * safety / strength })
+}
+
+/// Width of the stone that follows on an opening's border, outwards: up to the outline or to the next opening that is no short hole.
+fn width<'s>(strips: impl Iterator<Item = &'s Strip>, border: f64, part: f64, is_short: impl Fn(usize) -> bool) -> f64 {
+    let (mut sum, mut at) = (0.0, border);
+    for strip in strips {
+        let [lo, hi] = strip.at(part);
+        let [near, far] = if (lo - at).abs() <= (hi - at).abs() { [lo, hi] } else { [hi, lo] };
+        if (near - at).abs() > tol::SAME_POINT || strip.owner.is_some_and(|o| !is_short(o)) {
+            break;
+        }
+        if strip.owner.is_none() {
+            sum += (hi - lo).max(0.0);
+        }
+        at = far;
+    }
+    sum
 }

@@ -182,6 +182,7 @@ fn row(
     case: Case,
 ) -> openings::Handling {
     let edge = OnEdge::new(beam, low_up);
+    // Leaning by this angle, so much of the weight bends it flat, and so much on edge.
     let (sin, cos) = shop.frame_angle.to_radians().sin_cos();
     let flat = |held: [f64; 2]| move |k: usize, x: f64| beam.flat(k, x, held);
     let (held, peak): ([f64; 2], Peak) = match case {
@@ -264,6 +265,14 @@ fn shop_values(shop: &Handling) -> Vec<Value> {
             "articles on carrying granite tops",
         ),
         value("share of each person", "kg", shop.share, default.share, Standing::Published, niosh),
+        value(
+            "yield strength of rods",
+            "MPa",
+            shop.rod_yield,
+            default.rod_yield,
+            Standing::Memory,
+            "annealed stainless steel",
+        ),
         value("push on a rail", "N", shop.push, default.push, practice, "a person who leans on it with one hand"),
     ]
 }

@@ -11,7 +11,7 @@ use crate::geom::tol;
 
 /// An opening no longer than this along the piece weakens its section and makes no frame, mm (common practice: a hole for a tap or
 /// an outlet).
-const SHORT: f64 = 100.0;
+pub(super) const SHORT: f64 = 100.0;
 
 /// A part of a section that bends as one, or several side by side that share the moment by their stiffness.
 #[derive(Clone, Copy, Debug, Default)]

@@ -51,11 +51,17 @@ fn told(row: &Handling, start: &str) -> String {
         capital(&row.case),
         row.stress_mpa,
         show_mm(row.at),
-        show_mm(row.knocks),
-        show_mm(row.safety),
+        plain(row.knocks),
+        plain(row.safety),
         row.r#use,
         row.strength_mpa,
     )
+}
+
+/// A number with at most two decimals.
+fn plain(number: f64) -> String {
+    let text = format!("{number:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 fn capital(text: &str) -> String {
@@ -160,9 +166,9 @@ pub(super) fn settle(figures: Figures<'_>, load: Load, scored: Option<&[Gone]>) 
                     "Nobody may lean on the {} rail: a push of {} N on its middle gives {:.2} MPa, times {} for safety {:.2} of the \
                      strength. Clamp a bar along it.",
                     push.side,
-                    show_mm(push.push_n),
+                    plain(push.push_n),
                     push.stress_mpa,
-                    show_mm(figures.stone.safety),
+                    plain(figures.stone.safety),
                     push.r#use
                 ));
             }
@@ -185,7 +191,17 @@ fn cut(figures: &Figures<'_>) -> (CarryVerdict, Vec<String>) {
     if figures.holds(State::Cut, Case::FlatByEnds) {
         return (CarryVerdict::Cut, because);
     }
-    because.push("So it is carried on edge and never flat.".to_owned());
+    because.push("So it is carried on edge and never flat by hand.".to_owned());
+    let lifter = figures.row(State::Cut, Case::FlatAtTwo).filter(|r| r.r#use <= 1.0);
+    if let Some((row, [a, b])) = lifter.and_then(|r| Some((r, r.held_at?))) {
+        because.push(format!(
+            "A lifter may hold it flat at {} and {} mm from the {}: {:.2} of the strength there.",
+            show_mm(a),
+            show_mm(b),
+            figures.view.start(),
+            row.r#use
+        ));
+    }
     (CarryVerdict::OnEdge, because)
 }
 
@@ -224,7 +240,7 @@ fn cautions(figures: &Figures<'_>, load: &Load) -> Vec<String> {
         "{:.0} kg whole, {:.0} kg cut: {people} at {} kg each. The NIOSH equation for a lift as the shop makes it {niosh}.",
         load.mass_kg,
         load.mass_cut_kg,
-        show_mm(figures.shop.share),
+        plain(figures.shop.share),
     ));
     if load.niosh_index.is_none_or(|i| i > 1.0) {
         let index = load.niosh_index.map_or_else(String::new, |i| {
