@@ -41,11 +41,7 @@ pub(super) fn squares(v: &[f64]) -> f64 {
 /// Unknowns near `start` at which the squares of the residuals add up to least, by Levenberg's and Marquardt's method
 /// (D. W. Marquardt, J. SIAM 11 (1963) 431-441, from memory) with differences for derivatives. All unknowns are lengths in mm.
 /// `residuals` gives `None` where there are none; `start` must have some, else it comes back as it is.
-pub(super) fn least_squares(
-    start: Vec<f64>,
-    steps: usize,
-    residuals: impl Fn(&[f64]) -> Option<Vec<f64>>,
-) -> Vec<f64> {
+pub(super) fn least_squares(start: Vec<f64>, steps: usize, residuals: impl Fn(&[f64]) -> Option<Vec<f64>>) -> Vec<f64> {
     /// Step of the differences, mm: far above rounding, far below the noise of any trace.
     const STEP: f64 = 1e-4;
     let mut x = start;

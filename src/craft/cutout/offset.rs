@@ -152,14 +152,24 @@ mod tests {
     fn an_l_grows_and_shrinks_at_both_kinds_of_corners() {
         let l = corners(&[[0., 0., 0.], [9., 0., 0.], [9., 4., 0.], [4., 4., 0.], [4., 9., 0.], [0., 9., 0.]]);
         let grown = moved(&l, &[1.0; 6], &[0.0; 6]);
-        let wanted = corners(&[[-1., -1., 0.], [10., -1., 0.], [10., 5., 0.], [5., 5., 0.], [5., 10., 0.], [-1., 10., 0.]]);
+        let wanted =
+            corners(&[[-1., -1., 0.], [10., -1., 0.], [10., 5., 0.], [5., 5., 0.], [5., 10., 0.], [-1., 10., 0.]]);
         assert_eq!(grown, Ok(Shape::Polygon(wanted)));
         assert_eq!(moved(&l, &[-2.0; 6], &[0.0; 6]), Err(Trouble::Side(1)));
     }
 
     #[test]
     fn a_narrow_notch_is_filled_and_a_chamfer_that_shrinks_away_goes() {
-        let notched = corners(&[[0., 0., 0.], [9., 0., 0.], [9., 9., 0.], [5., 9., 0.], [5., 4., 0.], [4., 4., 0.], [4., 9., 0.], [0., 9., 0.]]);
+        let notched = corners(&[
+            [0., 0., 0.],
+            [9., 0., 0.],
+            [9., 9., 0.],
+            [5., 9., 0.],
+            [5., 4., 0.],
+            [4., 4., 0.],
+            [4., 9., 0.],
+            [0., 9., 0.],
+        ]);
         let trouble = moved(&notched, &[1.0; 8], &[0.0; 8]);
         assert_eq!(trouble, Err(Trouble::Side(4)));
         let filled = simpler(&notched, Trouble::Side(4), true).unwrap_or_default();

@@ -144,7 +144,8 @@ pub fn trace(points: &[Point], allowed: f64) -> Result<Drawn, TraceFault> {
         models.push(Model::of(Shape::Ellipse { centre, half_x: r, half_y: r }, &residuals, 3));
     }
     if let Some(e) = round::ellipse(&sample) {
-        let residuals: Vec<f64> = sample.iter().map(|&p| round::off_ellipse(p - e.centre, e.half_x, e.half_y)).collect();
+        let residuals: Vec<f64> =
+            sample.iter().map(|&p| round::off_ellipse(p - e.centre, e.half_x, e.half_y)).collect();
         let shape = Shape::Ellipse { centre: e.centre, half_x: e.half_x, half_y: e.half_y };
         models.push(Model::of(shape, &residuals, 4));
     }

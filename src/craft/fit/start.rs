@@ -119,8 +119,7 @@ fn from_runs(points: &[Point], runs: &[Run]) -> Option<Chain> {
             let between = angle + turn * j as f64 / parts;
             let out = normal(between);
             let heights = (last..=until).map(|i| out.dot(points[i % n]));
-            let offset =
-                if turn > 0.0 { heights.fold(f64::MIN, f64::max) } else { heights.fold(f64::MAX, f64::min) };
+            let offset = if turn > 0.0 { heights.fold(f64::MIN, f64::max) } else { heights.fold(f64::MAX, f64::min) };
             sides.push(Side { angle: between, offset, radius: 0.0, sharp: false });
         }
     }
