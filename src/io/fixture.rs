@@ -121,7 +121,8 @@ pub(super) fn read(value: &Value<'_>, kind: OpeningKind, unit: Unit, core_bits: 
     }
     if core_bits.is_empty() {
         let fix = "list core_bits under [tools] of the shop file";
-        let expected = "bits that the corners can be cored with; without any, corners take the radius that the fixture asks for";
+        let expected =
+            "bits that the corners can be cored with; without any, corners take the radius that the fixture asks for";
         value.warning(Kind::Assumed, "a shop without core bits", expected, fix);
     }
     match cutout::choose(&fixture, core_bits) {
@@ -257,8 +258,10 @@ fn tell_trace(value: &Value<'_>, entries: &[(Point, Value<'_>)], fault: &TraceFa
         }
         TraceFault::Open { gap, spacing, from, to } => {
             let given = format!("{} mm from the last point, {}, to the first, {}", Decimal(gap, 1), at(from), at(to));
-            let expected =
-                format!("about the widest spacing elsewhere, {} mm: a trace goes all the way round", Decimal(spacing, 1));
+            let expected = format!(
+                "about the widest spacing elsewhere, {} mm: a trace goes all the way round",
+                Decimal(spacing, 1)
+            );
             value.error(Kind::TraceOpen, given, expected, "measure the missing stretch");
         }
         TraceFault::Crossing { at: p, stretches: (a, b) } => {
@@ -267,7 +270,8 @@ fn tell_trace(value: &Value<'_>, entries: &[(Point, Value<'_>)], fault: &TraceFa
             entry(b).error(Kind::SelfCrossing, given, "a trace that does not cross itself", fix);
         }
         TraceFault::Scattered { deviation, most, at: p } => {
-            let given = format!("{}, {} mm off any line of sides and arcs through the others", name(p), Decimal(deviation, 1));
+            let given =
+                format!("{}, {} mm off any line of sides and arcs through the others", name(p), Decimal(deviation, 1));
             let expected = format!("{} mm at most: three times fit, {} mm", Decimal(most, 2), Decimal(allowed, 2));
             entry(p).error(Kind::TraceScattered, given, expected, "measure this point again");
         }
@@ -340,8 +344,19 @@ fn tell(value: &Value<'_>, fixture: &Fixture, fault: &CutOutFault) {
             let expected = "an overhang that leaves a hole";
             value.error(Kind::NoCutOut, given, expected, "check the value and the unit");
         }
+        CutOutFault::TooLarge { figure, most } => {
+            let expected = format!("{} mm at most", mm(most));
+            let fix = "check the values and the unit";
+            value.error(Kind::OutOfRange, format!("a fixture with {} mm", mm(figure)), expected, fix);
+        }
+        CutOutFault::TooFine { points, most } => {
+            let given = format!("an outline whose fine drawing takes {points} points");
+            let fix = "leave out corners that nobody can cut, or give smaller radii";
+            value.error(Kind::TooManyCorners, given, format!("{most} points at most"), fix);
+        }
         CutOutFault::Unfollowed { distance } => {
-            let given = format!("an outline with notches or points that no line {} mm from it can follow", mm(distance));
+            let given =
+                format!("an outline with notches or points that no line {} mm from it can follow", mm(distance));
             let expected = "an outline that a hole can follow all round";
             value.error(Kind::NoCutOut, given, expected, "draw the outline without them");
         }

@@ -393,7 +393,12 @@ fn read_opening<'a>(
     if let Some(value) = fixture {
         if let Some(radius) = table.get("corner_radius") {
             let fix = "give the radius of the rim, the body or the bowl, for example fixture.body.corner_radius = 25";
-            radius.error(Kind::Conflict, "a corner radius beside a fixture", "a radius of the fixture's own outlines", fix);
+            radius.error(
+                Kind::Conflict,
+                "a corner radius beside a fixture",
+                "a radius of the fixture's own outlines",
+                fix,
+            );
         }
         let (fixture, chosen) = fixture::read(&value, kind?, unit, core_bits)?;
         let (place, at) = place?;

@@ -238,7 +238,9 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     for (file, text) in jobs {
         let source = Source::new(file, text);
         let desk = Desk::new(&source);
-        if let Some(JobRead { job, name, material_at, thickness_at, unit }) = with_table(&desk, job::KEYS, |t| job::read(t, &core_bits)) {
+        if let Some(JobRead { job, name, material_at, thickness_at, unit }) =
+            with_table(&desk, job::KEYS, |t| job::read(t, &core_bits))
+        {
             first_unit.get_or_insert(unit);
             if let Some((name, at)) = name
                 && let Some(other) = names.insert(name.clone(), file)

@@ -72,8 +72,12 @@ fn rim(opening: &Opening) -> Option<Ring> {
 pub(super) fn check_on_stone(opening: &Opening, value: &Value<'_>, outline: &Outline) {
     let Some(rim) = rim(opening) else { return };
     let Some((by, place)) = farthest_out(&rim, &outline.ring).filter(|(by, _)| *by > tol::CLEARANCE) else { return };
-    let given =
-        format!("the rim of \"{}\" reaches {} mm beyond the piece's edge at {}", opening.name, Decimal(by, 1), at(place));
+    let given = format!(
+        "the rim of \"{}\" reaches {} mm beyond the piece's edge at {}",
+        opening.name,
+        Decimal(by, 1),
+        at(place)
+    );
     let expected = "a rim on the stone all round";
     value.error(Kind::RimOutside, given, expected, "move the opening, or check the rim and the piece's outline");
 }

@@ -48,6 +48,18 @@ kind = "tap hole"
 shape.circle = "1 3/8 in"
 centre = [1325, 560]
 
+[[piece.opening]]
+name = "hot plate"
+kind = "cooktop"
+fixture.body.rectangle = [560, 430]
+fixture.body.corner_radius = 12
+fixture.rim.rectangle = [600, 470]
+fixture.bearing = 9
+fixture.clearance = "1/8 in"
+fixture.accuracy = 1.5
+centre_line = 450
+setback = 90
+
 [[piece]]
 name = "corner"
 outline.polygon = [[0,0],[2400,0],[2400,620],[620,620,30],[620,1900],[0,1900,40]]

@@ -639,7 +639,7 @@ fn openings_say_where_they_are_in_one_way() {
     );
     check_opening(
         "name='o'\nkind='other'\nfixture.bearing=10\ncentre=[500,300]",
-        &[(Kind::Unsupported, 11, &key("fixture"))],
+        &[(Kind::Conflict, 11, &key("fixture"))],
     );
     check_opening(
         "name='o'\nkind='other'\nshape.file='a.dxf'\ncentre=[500,300]",

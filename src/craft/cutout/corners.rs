@@ -4,7 +4,7 @@
 //! A corner of the hole that bulges into the stone needs a bit; one that points into the hole is cut from outside and needs none.
 
 use super::offset::{self, Trouble};
-use super::{ellipse, measured};
+use super::{ellipse, kept, measured};
 use crate::craft::line;
 use crate::geom::curve::Corner;
 use crate::geom::distance::Nearest;
@@ -128,6 +128,8 @@ pub(super) enum NoHole {
 /// A rim, and how far the hole must stay inside it.
 #[derive(Clone, Copy)]
 pub(super) struct Rim<'a> {
+    pub(super) shape: &'a Shape,
+    /// Its fine line, from inside.
     pub(super) ring: &'a Ring,
     pub(super) least: f64,
 }
@@ -137,7 +139,7 @@ pub(super) fn round(body: &Shape, by: f64, bits: &Bits, rim: Option<Rim<'_>>) ->
     let fits = |shape: &Shape| match rim {
         None => Ok(()),
         Some(rim) => {
-            let near = measured(shape, rim.ring);
+            let near = kept(&line::outer(shape), rim.ring).unwrap_or_else(|| measured(shape, rim.shape));
             if near.distance >= rim.least - EXACT { Ok(()) } else { Err(near) }
         }
     };
@@ -172,10 +174,7 @@ fn round_polygon(
     fits: &impl Fn(&Shape) -> Result<(), Nearest>,
 ) -> Result<Hole, NoHole> {
     let body_ring = line::outer(body);
-    let clears = |shape: &Shape| {
-        let hole = line::inner(shape);
-        crate::geom::distance::inside_ring(&body_ring.to_region(), &hole).distance
-    };
+    let clears = |shape: &Shape| kept(&body_ring, &line::inner(shape)).map_or(0.0, |n| n.distance);
     let mut base = corners.to_vec();
     let mut level = vec![0usize; base.len()];
     // Every turn takes a corner away or tries the next radius of one.
@@ -216,7 +215,7 @@ fn round_polygon(
                 continue;
             }
         };
-        if clears(&shape) < by - EXACT {
+        if by > EXACT && clears(&shape) < by - EXACT {
             return Err(NoHole::Unfollowed);
         }
         match fits(&shape) {
@@ -292,21 +291,19 @@ fn tightened(
     (best, high)
 }
 
-/// The largest hole inside a rim, `least` from it at the nearest, that still is as small as it can be: the rim shrunk by more and
-/// more as long as it keeps `by` from the body. Its corners have radii of bits if that leaves a hole at all. `None` if even the
+/// The largest hole inside a rim that still is as small as it can be: the rim shrunk by its least distance and by more, up to
+/// `most`, as long as it keeps `by` from the body. Its corners have radii of bits if that leaves a hole at all. `None` if even the
 /// largest hole does not clear the body.
-pub(super) fn within(rim: &Shape, rim_ring: &Ring, least: f64, body: &Ring, by: f64, bits: &Bits) -> Option<Hole> {
-    let region = body.to_region();
+pub(super) fn within(rim: Rim<'_>, body: &Shape, by: f64, most: f64, bits: &Bits) -> Option<Hole> {
+    let body_ring = line::outer(body);
     let good = |hole: &Hole| {
-        let drawn = line::inner(&hole.shape);
-        crate::geom::distance::inside_ring(&region, &drawn).distance >= by - EXACT
-            && measured(&hole.shape, rim_ring).distance >= least - EXACT
+        kept(&body_ring, &line::inner(&hole.shape)).is_some_and(|n| n.distance >= by - EXACT)
+            && kept(&line::outer(&hole.shape), rim.ring).is_some_and(|n| n.distance >= rim.least - EXACT)
     };
-    let most = crate::geom::distance::inside_ring(&region, rim_ring).distance - by - least;
     for by_bits in [true, false] {
-        let at = |more: f64| shrunk(rim, least + more, bits, by_bits).filter(|h| good(h));
+        let at = |more: f64| shrunk(rim.shape, rim.least + more, bits, by_bits).filter(|h| good(h));
         let Some(mut best) = at(0.0) else { continue };
-        let (mut low, mut high) = (0.0, most.max(0.0));
+        let (mut low, mut high) = (0.0, most);
         for _ in 0..20 {
             let middle = 0.5 * (low + high);
             match at(middle) {

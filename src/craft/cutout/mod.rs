@@ -14,7 +14,9 @@ mod offset;
 mod under;
 mod words;
 
-use crate::geom::{Point, Ring, distance, distance::Nearest};
+use crate::geom::curve::Side;
+use crate::geom::distance::{self, Nearest};
+use crate::geom::{Point, Ring, tol};
 use crate::model::{Drawn, Fixture, Shape, Spare};
 use corners::{Bits, EXACT, NoHole, Rim};
 
@@ -74,7 +76,30 @@ pub enum CutOutFault {
         /// The distance at which a line round the outline was to be drawn.
         distance: f64,
     },
+    /// A size or a distance that no fixture has.
+    TooLarge {
+        /// What was given.
+        figure: f64,
+        /// The most that is taken.
+        most: f64,
+    },
+    /// An outline of more arcs than can be measured.
+    TooFine {
+        /// Points of its fine drawing.
+        points: usize,
+        /// The most that are taken.
+        most: usize,
+    },
 }
+
+/// No bearing, clearance, accuracy or overhang is larger, mm.
+pub const LARGEST: f64 = 200.0;
+
+/// No fixture is larger, mm.
+pub const MOST_SIZE: f64 = 10_000.0;
+
+/// Points of the fine drawing of an outline: measuring takes their product in time.
+const MOST_FINE: usize = 8000;
 
 /// Chooses the hole. `core_bits` are diameters, mm; without any, every radius counts as one that can be cut.
 ///
@@ -82,6 +107,16 @@ pub enum CutOutFault {
 /// [`CutOutFault`].
 pub fn choose(fixture: &Fixture, core_bits: &[f64]) -> Result<Chosen, CutOutFault> {
     let bits = Bits::of(core_bits);
+    let too_large = match fixture {
+        Fixture::DropIn { rim, body, bearing, clearance, accuracy } => {
+            too_large(&[&rim.shape, &body.shape], &[*bearing, *clearance, *accuracy])
+        }
+        Fixture::Cooktop { body, clearance, accuracy } => too_large(&[&body.shape], &[*clearance, *accuracy]),
+        Fixture::Undermount { bowl, overhang, accuracy } => too_large(&[&bowl.shape], &[*overhang, *accuracy]),
+    };
+    if let Some(fault) = too_large {
+        return Err(fault);
+    }
     match fixture {
         Fixture::DropIn { rim, body, bearing, clearance, accuracy } => {
             drop_in(rim, body, [*bearing, *clearance, *accuracy], &bits)
@@ -91,9 +126,32 @@ pub fn choose(fixture: &Fixture, core_bits: &[f64]) -> Result<Chosen, CutOutFaul
     }
 }
 
-/// How far a shape stays inside a ring, and where it is nearest; negative where it sticks out.
-fn measured(shape: &Shape, ring: &Ring) -> Nearest {
-    distance::inside_ring(&line::outer(shape).to_region(), ring)
+/// How far a fine line stays inside another, and where it is nearest; `None` where it sticks out or touches.
+fn kept(inner: &Ring, outer: &Ring) -> Option<Nearest> {
+    let near = distance::ring_lines(inner, outer);
+    (near.distance > tol::SAME_POINT && outer.contains(inner.points()[0])).then_some(near)
+}
+
+/// How far a shape stays inside another, and where it is nearest; negative where it sticks out, then to [`tol::FLATTEN`] only,
+/// for the depth of an overlap takes far longer than a distance.
+fn measured(inner: &Shape, outer: &Shape) -> Nearest {
+    kept(&line::outer(inner), &line::inner(outer)).unwrap_or_else(|| {
+        let ring = |shape: &Shape, side| Ring::vouched_outline(shape.flatten(side).points);
+        distance::inside_ring(&ring(inner, Side::Outer).to_region(), &ring(outer, Side::Inner))
+    })
+}
+
+/// Outlines that take too many points to be drawn finely, and distances beyond any fixture.
+fn too_large(shapes: &[&Shape], figures: &[f64]) -> Option<CutOutFault> {
+    if let Some(&figure) = figures.iter().find(|f| f.is_nan() || f.abs() > LARGEST) {
+        return Some(CutOutFault::TooLarge { figure, most: LARGEST });
+    }
+    let size = |s: &Shape| s.extent().width().max(s.extent().height());
+    if let Some(&large) = shapes.iter().find(|s| size(s) > MOST_SIZE) {
+        return Some(CutOutFault::TooLarge { figure: size(large), most: MOST_SIZE });
+    }
+    let points = |s: &Shape| line::outer(s).points().len();
+    shapes.iter().find(|s| points(s) > MOST_FINE).map(|s| CutOutFault::TooFine { points: points(s), most: MOST_FINE })
 }
 
 fn drop_in(
@@ -102,14 +160,14 @@ fn drop_in(
     [bearing, clearance, accuracy]: [f64; 3],
     bits: &Bits,
 ) -> Result<Chosen, CutOutFault> {
-    let rim_ring = line::inner(&rim.shape);
-    let band = measured(&body.shape, &rim_ring);
+    let band = measured(&body.shape, &rim.shape);
     let needed = bearing + clearance + 2.0 * accuracy;
     if band.distance < needed - EXACT {
         return Err(CutOutFault::Narrow { at: band.from, rim: band.to, found: band.distance, needed });
     }
     let (by, least) = (clearance + accuracy, bearing + accuracy);
-    let limit = Rim { ring: &rim_ring, least };
+    let rim_ring = line::inner(&rim.shape);
+    let limit = Rim { shape: &rim.shape, ring: &rim_ring, least };
     let mut notes = Vec::new();
     notes.extend(words::traced("Rim", rim));
     notes.extend(words::traced("Body", body));
@@ -117,8 +175,8 @@ fn drop_in(
     let hole = match corners::round(&body.shape, by, bits, Some(limit)) {
         Ok(hole) => hole,
         Err(fault) => {
-            let body_ring = line::outer(&body.shape);
-            let Some(hole) = corners::within(&rim.shape, &rim_ring, least, &body_ring, by, bits) else {
+            let most = (band.distance - by - least).max(0.0);
+            let Some(hole) = corners::within(limit, &body.shape, by, most, bits) else {
                 return Err(match fault {
                     NoHole::Unfollowed => CutOutFault::Unfollowed { distance: by },
                     NoHole::Rim(near) => CutOutFault::NoBit {
@@ -136,8 +194,8 @@ fn drop_in(
     };
     notes.extend(words::corners(&hole, bits));
     notes.extend(words::ellipse(&body.shape, &hole.shape, by));
-    let bears = measured(&hole.shape, &rim_ring).distance - accuracy;
-    let clears = measured(&body.shape, &line::inner(&hole.shape)).distance - accuracy;
+    let bears = measured(&hole.shape, &rim.shape).distance - accuracy;
+    let clears = measured(&body.shape, &hole.shape).distance - accuracy;
     let may_still_cut = (bears - bearing).max(0.0);
     notes.push(words::still(may_still_cut));
     let spare = Spare { least_bearing: Some(bears), least_clearance: Some(clears), may_still_cut };
@@ -152,7 +210,7 @@ fn cooktop(body: &Drawn, clearance: f64, accuracy: f64, bits: &Bits) -> Result<C
     notes.extend(words::corners(&hole, bits));
     notes.extend(words::ellipse(&body.shape, &hole.shape, by));
     notes.push(words::NO_RIM.to_owned());
-    let clears = measured(&body.shape, &line::inner(&hole.shape)).distance - accuracy;
+    let clears = measured(&body.shape, &hole.shape).distance - accuracy;
     let spare = Spare { least_bearing: None, least_clearance: Some(clears), may_still_cut: 0.0 };
     Ok(Chosen { shape: hole.shape, spare, notes })
 }

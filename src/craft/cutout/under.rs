@@ -1,7 +1,7 @@
 //! The hole for a bowl that hangs below the stone.
 
 use super::corners::{self, Bits, EXACT, Hole, Made};
-use super::{Chosen, CutOutFault, ellipse, line, measured, offset, words};
+use super::{Chosen, CutOutFault, ellipse, measured, offset, words};
 use crate::geom::curve::Corner;
 use crate::model::{Drawn, Shape, Spare};
 
@@ -37,9 +37,8 @@ pub(super) fn choose(bowl: &Drawn, overhang: f64, accuracy: f64, bits: &Bits) ->
         Shape::Polygon(list) => polygon(list, overhang, accuracy, bits),
     };
     let hole = hole.ok_or(no_hole)?;
-    let ring = line::inner(&bowl.shape);
     // How far the stone reaches past the bowl where it reaches least.
-    let covers = if overhang > 0.0 { measured(&hole.shape, &ring).distance } else { 0.0 };
+    let covers = if overhang > 0.0 { measured(&hole.shape, &bowl.shape).distance } else { 0.0 };
     if covers < -EXACT {
         return Err(CutOutFault::Unfollowed { distance: overhang });
     }

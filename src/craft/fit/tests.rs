@@ -32,7 +32,12 @@ fn traced(shape: &Shape, n: usize, noise: f64, seed: u64) -> Vec<Point> {
 
 fn d_shape() -> Shape {
     let corner = |x: f64, y: f64, radius: f64| Corner { at: pt(x, y), radius };
-    Shape::Polygon(vec![corner(0.0, 0.0, 45.0), corner(420.0, 0.0, 45.0), corner(420.0, 360.0, 210.0), corner(0.0, 360.0, 210.0)])
+    Shape::Polygon(vec![
+        corner(0.0, 0.0, 45.0),
+        corner(420.0, 0.0, 45.0),
+        corner(420.0, 360.0, 210.0),
+        corner(0.0, 360.0, 210.0),
+    ])
 }
 
 /// Four arcs, tangent to one another: two of 120 mm at the ends, two of 400 mm along the sides.
@@ -142,7 +147,11 @@ fn traces_that_are_none_say_why() {
     assert!(matches!(trace(&crossed, 1.0), Err(TraceFault::Crossing { .. })));
     let mut stray = points.clone();
     stray[7] = stray[7] * 1.1;
-    assert!(matches!(trace(&stray, 1.0), Err(TraceFault::Scattered { at, .. }) if at == stray[7]), "{:?}", trace(&stray, 1.0));
+    assert!(
+        matches!(trace(&stray, 1.0), Err(TraceFault::Scattered { at, .. }) if at == stray[7]),
+        "{:?}",
+        trace(&stray, 1.0)
+    );
     let line: Vec<Point> = (0..20).map(|k| pt(f64::from(k), 0.0)).collect();
     assert!(matches!(trace(&line, 1.0), Err(TraceFault::Flat)));
     let mut wild = points.clone();

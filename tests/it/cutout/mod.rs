@@ -68,7 +68,11 @@ pub fn points(shape: &Shape) -> Vec<(f64, f64)> {
                     sweep += 2.0 * PI;
                 }
                 let k = steps(r, sweep.abs());
-                line.extend((0..=k).map(|j| from + sweep * j as f64 / k as f64).map(|a| (centre.0 + r * a.cos(), centre.1 + r * a.sin())));
+                line.extend(
+                    (0..=k)
+                        .map(|j| from + sweep * j as f64 / k as f64)
+                        .map(|a| (centre.0 + r * a.cos(), centre.1 + r * a.sin())),
+                );
             }
             line
         }

@@ -51,13 +51,19 @@ fn polygons(rng: &mut ChaCha8Rng, margin: f64) -> (Shape, Shape) {
             let e = m * (2f64.sqrt() - 1.0);
             let body = [(0.0, 0.0), (w, 0.0), (w, h - c), (w - c, h), (0.0, h)];
             let rim = [(-m, -m), (w + m, -m), (w + m, h - c + e), (w - c + e, h + m), (-m, h + m)];
-            (Shape::Polygon(rim.map(|p| corner(p, more.min(25.0))).to_vec()), Shape::Polygon(body.map(|p| corner(p, r.min(25.0))).to_vec()))
+            (
+                Shape::Polygon(rim.map(|p| corner(p, more.min(25.0))).to_vec()),
+                Shape::Polygon(body.map(|p| corner(p, r.min(25.0))).to_vec()),
+            )
         }
         _ => {
             let (x, y) = (w * rng.random_range(0.4..0.6), h * rng.random_range(0.4..0.6));
             let body = [(0.0, 0.0), (w, 0.0), (w, y), (x, y), (x, h), (0.0, h)];
             let rim = [(-m, -m), (w + m, -m), (w + m, y + m), (x + m, y + m), (x + m, h + m), (-m, h + m)];
-            (Shape::Polygon(rim.map(|p| corner(p, more.min(45.0))).to_vec()), Shape::Polygon(body.map(|p| corner(p, r.min(45.0))).to_vec()))
+            (
+                Shape::Polygon(rim.map(|p| corner(p, more.min(45.0))).to_vec()),
+                Shape::Polygon(body.map(|p| corner(p, r.min(45.0))).to_vec()),
+            )
         }
     }
 }
@@ -89,20 +95,21 @@ fn traced(rng: &mut ChaCha8Rng, shape: &Shape, n: usize, noise: f64) -> Vec<Poin
 }
 
 /// A case whose outlines are outlines.
-fn case(rng: &mut ChaCha8Rng) -> Case {
+fn case(rng: &mut ChaCha8Rng, needed: f64) -> Case {
     loop {
-        let case = any_case(rng);
+        let case = any_case(rng, needed);
         if [&case.rim, &case.body].iter().all(|d| d.shape.tidy(|_| false).is_ok()) {
             return case;
         }
     }
 }
 
-fn any_case(rng: &mut ChaCha8Rng) -> Case {
-    let margin = rng.random_range(-2.0..32.0);
+fn any_case(rng: &mut ChaCha8Rng, needed: f64) -> Case {
+    let margin =
+        if rng.random_range(0..3) == 0 { needed + rng.random_range(-0.1..2.0) } else { rng.random_range(-2.0..40.0) };
     let (w, h) = (rng.random_range(200.0..700.0f64), rng.random_range(180.0..500.0));
     let r = if rng.random_range(0..4) == 0 { 0.0 } else { rng.random_range(0.0..90.0) };
-    match rng.random_range(0..6) {
+    match rng.random_range(0..7) {
         0 => {
             let body = Shape::Ellipse { centre: pt(0.0, 0.0), half_x: w / 2.0, half_y: h / 2.0 };
             let rim = Shape::Ellipse { centre: pt(0.0, 0.0), half_x: w / 2.0 + margin, half_y: h / 2.0 + margin };
@@ -130,9 +137,18 @@ fn any_case(rng: &mut ChaCha8Rng) -> Case {
             };
             Case { rim: drawn(rim), body, trace }
         }
+        // Sharp corners, for which there is room only if a bit is small enough.
+        3 => {
+            let rim = rectangle(w + 2.0 * margin, h + 2.0 * margin + rng.random_range(0.0..8.0), 0.0);
+            Case { rim: drawn(rim), body: drawn(rectangle(w, h, rng.random_range(0.0..4.0))), trace: Vec::new() }
+        }
         _ => {
             let (left, front) = (rng.random_range(-6.0..6.0), rng.random_range(-6.0..6.0));
-            let rim = rectangle(w + 2.0 * margin, h + 2.0 * margin + rng.random_range(0.0..20.0), r + rng.random_range(-10.0..20.0));
+            let rim = rectangle(
+                w + 2.0 * margin,
+                h + 2.0 * margin + rng.random_range(0.0..20.0),
+                r + rng.random_range(-10.0..20.0),
+            );
             Case { rim: drawn(rim.moved(pt(left, front))), body: drawn(rectangle(w, h, r)), trace: Vec::new() }
         }
     }
@@ -148,13 +164,13 @@ fn bits(rng: &mut ChaCha8Rng) -> Vec<f64> {
 
 #[test]
 fn a_hole_clears_the_body_and_bears_the_rim_or_the_error_is_right() {
-    let [mut worked, mut narrow, mut no_bit, mut unfollowed] = [0; 4];
-    for number in 0..u64::from(cases(400)) {
+    let [mut worked, mut narrow, mut no_bit] = [0; 3];
+    for number in 0..u64::from(cases(150)) {
         let mut rng = ChaCha8Rng::seed_from_u64(number);
-        let Case { rim, body, trace } = case(&mut rng);
-        let bits = bits(&mut rng);
         let (bearing, clearance, accuracy) =
             (rng.random_range(5.0..12.0), rng.random_range(0.0..5.0), rng.random_range(0.0..2.0));
+        let Case { rim, body, trace } = case(&mut rng, bearing + clearance + 2.0 * accuracy);
+        let bits = bits(&mut rng);
         let (by, least) = (clearance + accuracy, bearing + accuracy);
         let fixture = Fixture::DropIn { rim: rim.clone(), body: body.clone(), bearing, clearance, accuracy };
         let (g_rim, g_body) = (polygon(&rim.shape), polygon(&body.shape));
@@ -207,21 +223,18 @@ fn a_hole_clears_the_body_and_bears_the_rim_or_the_error_is_right() {
                 let out = g_body.buffer(by).difference(&largest).unsigned_area();
                 assert!(out > 1e-3, "the largest hole would do; {told}");
             }
-            Err(fault) => {
-                unfollowed += 1;
-                panic!("{fault:?}; {told}");
-            }
+            Err(fault) => panic!("{fault:?}; {told}"),
         }
     }
-    println!("{worked} holes, {narrow} too narrow, {no_bit} without a bit, {unfollowed} not followed");
+    println!("{worked} holes, {narrow} too narrow, {no_bit} without a bit");
     assert!(worked * 5 > narrow + no_bit && narrow > 0 && no_bit > 0, "{worked} {narrow} {no_bit}: a lopsided test");
 }
 
 #[test]
 fn a_hole_over_a_bowl_keeps_its_overhang() {
-    for number in 0..u64::from(cases(400)) / 2 {
+    for number in 0..u64::from(cases(150)) {
         let mut rng = ChaCha8Rng::seed_from_u64(1_000_000 + number);
-        let Case { body: bowl, .. } = case(&mut rng);
+        let Case { body: bowl, .. } = case(&mut rng, 16.0);
         let overhang = rng.random_range(-10.0..10.0f64);
         let accuracy = rng.random_range(0.0..2.0);
         let fixture = Fixture::Undermount { bowl: bowl.clone(), overhang, accuracy };
@@ -237,7 +250,18 @@ fn a_hole_over_a_bowl_keeps_its_overhang() {
         } else {
             assert_eq!(chosen.spare.may_still_cut, 0.0, "{told}");
         }
+        // Where all sides lie along the axes, the boxes show the overhang.
         let (a, b) = (bowl.shape.extent(), chosen.shape.extent());
+        let square = match &bowl.shape {
+            Shape::Ellipse { .. } => true,
+            Shape::Polygon(c) => (0..c.len()).all(|i| {
+                let d = c[(i + 1) % c.len()].at - c[i].at;
+                d.x == 0.0 || d.y == 0.0
+            }),
+        };
+        if !square {
+            continue;
+        }
         for (of_bowl, of_hole) in [(a.width(), b.width()), (a.height(), b.height())] {
             let off = (of_bowl - 2.0 * overhang - of_hole).abs();
             assert!(off <= 2.0 * WITHIN + EXACT, "{of_bowl} {of_hole}; {told}");
