@@ -31,9 +31,9 @@ const AROUND: f64 = 60.0;
 /// How far a rail is shown where it is wider, mm of stone: the widest limit below which a rail wants rods, and some more.
 const WIDEST: f64 = 200.0;
 /// How far a label may lie from what it tells, mm.
-const FAR: f64 = 40.0;
+const FAR: f64 = 80.0;
 /// What a label may cross at most, in the placer's costs.
-const MOST: f64 = 65.0;
+const MOST: f64 = 120.0;
 
 impl Builder<'_> {
     /// What the drawing is to show of the piece frame.
@@ -380,6 +380,16 @@ impl Builder<'_> {
                 vec![("front edge".to_owned(), size, true)],
                 self.paper(pt(self.window.min.x * 0.75 + self.window.max.x * 0.25, 0.0)),
             );
+        }
+        if self.window.min.y >= 0.01 {
+            let foot = self.paper(pt(self.window.min.x * 0.75 + self.window.max.x * 0.25, self.window.min.y));
+            let (tip, wing) = (foot + pt(0.0, 0.5), 0.9);
+            self.items.push(Item::line(Layer::Mark, vec![foot + pt(0.0, 5.0), tip], CUT));
+            let head = vec![tip, tip + pt(wing, 2.0), tip + pt(-wing, 2.0)];
+            self.items.push(Item::area(Layer::Mark, head, None, Some(Colour::BLACK)));
+            self.placer.avoid(foot, foot + pt(0.0, 5.0), 10.0);
+            let away = shown.length(self.window.min.y);
+            self.label(vec![(format!("front edge, {away} farther"), size, true)], foot + pt(0.0, 3.0));
         }
         for (ring, name) in self.fixture() {
             let points = ring.points();
