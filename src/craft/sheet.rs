@@ -326,7 +326,14 @@ mod tests {
         let expected = w * h - (4.0 - std::f64::consts::PI) * r * r;
         assert!((area(&shape, &ring) - expected).abs() < 1e-6);
         // An L whose inside corner is rounded gains there what it loses at an outside one.
-        let l = [(0.0, 0.0, 0.0), (300.0, 0.0, 0.0), (300.0, 100.0, 0.0), (100.0, 100.0, 15.0), (100.0, 300.0, 0.0), (0.0, 300.0, 0.0)];
+        let l = [
+            (0.0, 0.0, 0.0),
+            (300.0, 0.0, 0.0),
+            (300.0, 100.0, 0.0),
+            (100.0, 100.0, 15.0),
+            (100.0, 300.0, 0.0),
+            (0.0, 300.0, 0.0),
+        ];
         let shape = Shape::Polygon(l.iter().map(|&(x, y, radius)| Corner { at: pt(x, y), radius }).collect());
         let ring = Ring::vouched_outline(shape.flatten(Side::Outer).points);
         let expected = 50_000.0 + (1.0 - std::f64::consts::FRAC_PI_4) * 15.0 * 15.0;

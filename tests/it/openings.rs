@@ -357,7 +357,8 @@ fn nothing_on_a_sheet_overlaps_or_leaves_the_paper() {
 fn what_is_drawn_is_where_it_is() {
     for (name, scenes) in scenes(&CAFE, Paper::A4, Shown::Mm) {
         let group = opening::alike(&CAFE.question, &CAFE.openings);
-        let sheet = group.iter().map(|g| &CAFE.openings.openings[g.first]).find(|s| name.ends_with(&s.opening)).unwrap();
+        let sheet =
+            group.iter().map(|g| &CAFE.openings.openings[g.first]).find(|s| name.ends_with(&s.opening)).unwrap();
         let (_, hole) = opening::find(&CAFE.question, sheet).unwrap();
         let scene = &scenes[0];
         let lines: Vec<Line> = scene

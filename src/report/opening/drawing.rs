@@ -88,6 +88,7 @@ impl Builder<'_> {
         self.draw_flaws();
         self.draw_cutting();
         self.draw_rods();
+        self.label_others();
         self.label_rails();
         self.label_cutting();
         self.label_rods();
@@ -282,6 +283,21 @@ impl Builder<'_> {
         }
     }
 
+    fn label_others(&mut self) {
+        let size = text::LEAST_SIZE;
+        let others: Vec<(String, Point)> = self
+            .piece
+            .openings
+            .iter()
+            .filter(|o| o.name != self.opening.name)
+            .map(|o| (o.name.clone(), o.centre()))
+            .filter(|o| self.shows(o.1))
+            .collect();
+        for (name, at) in others {
+            self.label(vec![(text::shorten(&name, size, false, 40.0), size, false)], self.paper(at));
+        }
+    }
+
     fn label_rails(&mut self) {
         for rail in &self.sheet.rails {
             let [a, b] = rail.at.map(Point::from);
@@ -311,7 +327,7 @@ impl Builder<'_> {
             if rail.verdict != RailVerdict::Fine {
                 lines.push((words::rail_word(rail.verdict).to_owned(), text::LEAST_SIZE, false));
             }
-            self.label(lines, p.lerp(q, 0.5));
+            self.label_any(lines, &[0.5, 0.35, 0.65, 0.2, 0.8].map(|t| p.lerp(q, t)));
         }
     }
 
@@ -397,44 +413,24 @@ impl Builder<'_> {
                 self.label(vec![(name.to_owned(), size, false)], self.paper(p));
             }
         }
-        let others: Vec<(String, Point)> = self
-            .piece
-            .openings
-            .iter()
-            .filter(|o| o.name != self.opening.name)
-            .map(|o| (o.name.clone(), o.centre()))
-            .filter(|o| self.shows(o.1))
-            .collect();
-        for (name, at) in others {
-            self.label(vec![(text::shorten(&name, size, false, 40.0), size, false)], self.paper(at));
-        }
     }
 
     /// Words near a place, with a line to it; counted where there is no room.
     fn label(&mut self, lines: Vec<(String, f64, bool)>, at: Point) {
+        self.label_any(lines, &[at]);
+    }
+
+    /// Words near the first of some places where there is room, with a line to it; counted where there is none.
+    fn label_any(&mut self, lines: Vec<(String, f64, bool)>, places: &[Point]) {
         let words = Words { lines, upright: false };
         let (w, h) = words.size();
         let size = (w + 0.8, h + 0.6);
-        let mut best: Option<(Point, f64)> = None;
-        for (m, own) in placer::round_about(at, size, FAR) {
-            if best.is_some_and(|b| own >= b.1) || own > MOST {
-                break;
-            }
-            let room = placer::around(m, size);
-            let near = pt(at.x.clamp(room.min.x, room.max.x), at.y.clamp(room.min.y, room.max.y));
-            if let Some(cost) = self.placer.cost(&room)
-                && own + cost < best.map_or(MOST, |b| b.1)
-                && self.placer.is_clear(near, at)
-            {
-                best = Some((m, own + cost));
-            }
-        }
-        let Some((m, _)) = best else {
+        let found = places.iter().find_map(|&at| Some((at, self.spot(size, at)?)));
+        let Some((at, m)) = found else {
             self.left_out += 1;
             return;
         };
-        let room = placer::around(m, (w, h));
-        let near = pt(at.x.clamp(room.min.x, room.max.x), at.y.clamp(room.min.y, room.max.y));
+        let near = nearest(&placer::around(m, (w, h)), at);
         if near.distance(at) > 1.2 {
             self.items.push(Item::line(Layer::Dimension, vec![near, at], THIN));
             self.items.push(Item::disc(Layer::Dimension, at, 0.35, None, Some(Colour::BLACK)));
@@ -443,4 +439,27 @@ impl Builder<'_> {
         self.placer.take(placer::around(m, (w, h)));
         self.items.extend(words.texts(m).into_iter().map(|t| Item::text(Layer::Label, t)));
     }
+
+    /// The best middle for a box of that size, from which a line to the place crosses no words.
+    fn spot(&self, size: (f64, f64), at: Point) -> Option<Point> {
+        let mut best: Option<(Point, f64)> = None;
+        for (m, own) in placer::round_about(at, size, FAR) {
+            if own >= best.map_or(MOST, |b| b.1) {
+                break;
+            }
+            let room = placer::around(m, size);
+            if let Some(cost) = self.placer.cost(&room)
+                && own + cost < best.map_or(MOST, |b| b.1)
+                && self.placer.is_clear(nearest(&room, at), at)
+            {
+                best = Some((m, own + cost));
+            }
+        }
+        best.map(|b| b.0)
+    }
+}
+
+/// The point of a box nearest to a place.
+fn nearest(b: &BBox, at: Point) -> Point {
+    pt(at.x.clamp(b.min.x, b.max.x), at.y.clamp(b.min.y, b.max.y))
 }
