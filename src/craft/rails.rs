@@ -3,9 +3,9 @@
 //! In: a piece, one of its openings, the slab, the limits. Out: [`Rail`]s. Must not know: where the piece lies on the slab.
 //!
 //! The plane round an opening is divided by the four lines of its bounding box. What lies straight in front of it bounds the
-//! front rail, and so on; what lies beyond a corner belongs to the rail that the shortest way across the stone runs in most.
-//! So every part of the outline bounds one of the four rails, and the narrowest of them is the distance from the opening to the
-//! outline.
+//! front rail, and so on. Beyond a corner there is a rail only where the stone has a neck: where the outline comes nearer than
+//! it does before and after. It belongs to the side that the way across the neck runs in most. So the narrowest of the four rails
+//! is the distance from the opening to the outline.
 
 use crate::geom::curve::{Corner, Side};
 use crate::geom::distance::{self, Nearest, segment_contact};
@@ -21,6 +21,9 @@ const PLACES: usize = 25;
 
 /// Where every rail of a stone wants rods, stone wider than this many rail zones is field and no rail (ours).
 const FIELD: f64 = 3.0;
+
+/// Distances within this are the same, mm.
+const SAME: f64 = 1e-9;
 
 /// The sides of an opening, in the order in which rails are listed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -221,20 +224,25 @@ fn nearest_by_facing(ring: &Ring, outline: &Ring, across: &[&Ring], field: f64) 
             (from, to, straight)
         }));
     }
+    let nearest = |i: usize| distance::lines(edges(ring), [(parts[i].0, parts[i].1)]);
+    let n = parts.len();
     let mut best: [Option<Nearest>; 4] = [None; 4];
     // What lies straight ahead first; what lies beyond a corner counts only beside that, or if it is near.
     for is_straight in [true, false] {
         let ahead = best.map(|b| b.is_some());
-        for &(from, to, straight) in parts.iter().filter(|p| p.2.is_some() == is_straight) {
+        for (i, &(from, to, straight)) in parts.iter().enumerate().filter(|(_, p)| p.2.is_some() == is_straight) {
             let gap = BBox::of(&[from, to]).gap(&b);
             let farther = |slot: &Option<Nearest>| slot.is_some_and(|s| s.distance <= gap);
             if straight.map_or_else(|| best.iter().all(farther), |facing| farther(&best[facing as usize])) {
                 continue;
             }
-            let near = distance::lines(edges(ring), [(from, to)]);
+            let near = nearest(i);
             let facing = straight.unwrap_or_else(|| Facing::of(near.to - near.from)) as usize;
+            // Beyond a corner a side that only runs on from where it is nearer makes no rail of its own.
+            let is_neck =
+                || [(i + n - 1) % n, (i + 1) % n].iter().all(|&k| nearest(k).distance >= near.distance - SAME);
             if best[facing].is_none_or(|s| near.distance < s.distance)
-                && (is_straight || ahead[facing] || near.distance < field)
+                && (is_straight || ((ahead[facing] || near.distance < field) && is_neck()))
                 && !crosses(near.from, near.to, across)
             {
                 best[facing] = Some(near);
@@ -297,9 +305,16 @@ impl Scene<'_> {
             from: p,
             to: q,
         });
-        let aslant = self.beyond.edges().filter_map(|(a, b)| {
-            let q = distance::nearest_on_segment(p, a, b);
-            (Facing::of(q - p) == facing).then(|| Nearest { distance: p.distance(q), from: p, to: q })
+        // Aslant only where the line comes nearer than before and after.
+        let line = self.beyond.points();
+        let n = line.len();
+        let feet: Vec<Point> = (0..n).map(|i| distance::nearest_on_segment(p, line[i], line[(i + 1) % n])).collect();
+        let aslant = (0..n).filter_map(|i| {
+            let (q, corner) = (feet[i], line[(i + 1) % n]);
+            // A corner counts with the side that ends there.
+            let is_at = |q: Point, corner: Point| q.distance(corner) <= SAME;
+            let is_neck = if is_at(q, corner) { is_at(feet[(i + 1) % n], corner) } else { !is_at(q, line[i]) };
+            (is_neck && Facing::of(q - p) == facing).then(|| Nearest { distance: p.distance(q), from: p, to: q })
         });
         let near = ahead.chain(aslant).reduce(Nearest::min)?;
         (!crosses(near.from, near.to, self.across)).then_some(near)

@@ -91,19 +91,22 @@ fn verdicts_at_their_limits() {
     assert_eq!(front(44.0, Granite, 30.0, &own).0, Rod);
 }
 
-/// The corner of an L that points at an opening bounds the rail that the way to it runs in most; a slanted front is measured
+/// The corner of an L that points at an opening makes a neck, which bounds the side that the way to it runs in most; a slanted front is measured
 /// square to itself. Derived.
 #[test]
 fn rails_of_other_outlines() {
     let ell = [(0.0, 0.0), (2400.0, 0.0), (2400.0, 620.0), (620.0, 620.0), (620.0, 1900.0), (0.0, 1900.0)];
-    let mut piece = make::polygon("corner", &ell.map(|(x, y)| pt(x, y)));
-    piece.openings.push(make::opening("sink", SINK, [960.0, 330.0], 400.0, 460.0, 0.0));
-    let found = rails(&piece, 0, &granite(), &Limits::default());
-    // From (760, 560) to (620, 620): sqrt(140² + 60²); the far left end is at 760.
-    near(rail(&found, "left").least, 152.315_46, 1e-5);
-    near(rail(&found, "back").least, 60.0, 1e-9);
-    near(rail(&found, "right").least, 1240.0, 1e-9);
-    near(rail(&found, "front").least, 100.0, 1e-9);
+    let of = |x: f64, y: f64, w: f64, h: f64| {
+        let mut piece = make::polygon("corner", &ell.map(|(x, y)| pt(x, y)));
+        piece.openings.push(make::opening("sink", SINK, [x + w / 2.0, y + h / 2.0], w, h, 0.0));
+        let found = rails(&piece, 0, &granite(), &Limits::default());
+        ["front", "right", "back", "left"].map(|side| rail(&found, side).least)
+    };
+    let same = |a: [f64; 4], b: [f64; 4]| a.into_iter().zip(b).for_each(|(a, b)| near(a, b, 1e-5));
+    // Its corner at (500, 450) is a neck away from (620, 620): sqrt(120² + 170²), more back than right.
+    same(of(100.0, 100.0, 400.0, 350.0), [100.0, 1900.0, 208.086_52, 100.0]);
+    // Under the run the corner of the L is only where the back edge ends, which is nearer before.
+    same(of(760.0, 100.0, 400.0, 460.0), [100.0, 1240.0, 60.0, 760.0]);
 
     let slanted = [(0.0, 0.0), (2000.0, 200.0), (2000.0, 900.0), (0.0, 900.0)];
     let mut piece = make::polygon("slanted", &slanted.map(|(x, y)| pt(x, y)));
@@ -243,6 +246,21 @@ proptest! {
             prop_assert!(least <= twin + 0.8, "{} {least} {twin}", own.name);
             if piece.openings.len() == 1 {
                 prop_assert!((least - twin).abs() < 0.8 && found.len() == 4);
+                // What lies straight ahead is never narrower than its rail; what is narrower is a neck beyond a corner.
+                let b = own.shape.extent();
+                for r in &found {
+                    let is_ahead = |q: &Point| match r.side.as_str() {
+                        "front" => (b.min.x..=b.max.x).contains(&q.x) && q.y < b.min.y,
+                        "back" => (b.min.x..=b.max.x).contains(&q.x) && q.y > b.max.y,
+                        "left" => (b.min.y..=b.max.y).contains(&q.y) && q.x < b.min.x,
+                        _ => (b.min.y..=b.max.y).contains(&q.y) && q.x > b.max.x,
+                    };
+                    let ahead: Vec<Point> = outline.iter().copied().filter(is_ahead).collect();
+                    let band = sampled(&lines[i], &ahead);
+                    prop_assert!(r.least <= band + 0.8, "{band} {r:?}");
+                    let end = Point::from(r.at[1]);
+                    prop_assert!(r.least >= band - 0.8 || !is_ahead(&end), "{band} {r:?}");
+                }
             }
         }
     }

@@ -200,7 +200,7 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
                 note(
                     cutting,
                     format!(
-                        "the {} ({} mm straight) has no room for the blade of {} mm, which needs more than {} mm clear of other stone: \
+                        "{} ({} mm straight) has no room for the blade of {} mm, which needs more than {} mm clear of other stone: \
                          take the one of {} mm",
                         side_words(&side.name),
                         mm(to - from),
@@ -231,7 +231,7 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
             note(
                 cutting,
                 format!(
-                    "the {} ({} mm straight) is too short for a full cut from one face: cut it {} mm deep from the face, turn the \
+                    "{} ({} mm straight) is too short for a full cut from one face: cut it {} mm deep from the face, turn the \
                      piece over, find the line by the cores, and cut it {} mm deep from the back",
                     side_words(&side.name),
                     mm(to - from),
@@ -251,7 +251,7 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         note(
             cutting,
             format!(
-                "no blade can saw the {} ({} mm straight): {needed}. Cut it by water or router, or by a row of small cuts and grinding",
+                "no blade can saw {} ({} mm straight): {needed}. Cut it by water or router, or by a row of small cuts and grinding",
                 side_words(&side.name),
                 mm(to - from)
             ),
@@ -283,7 +283,7 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
 }
 
 fn side_words(name: &str) -> String {
-    if name.starts_with("side ") { name.to_owned() } else { format!("{name} side") }
+    if name.starts_with("side ") { name.to_owned() } else { format!("the {name} side") }
 }
 
 /// Why from the face, what is left underneath, and with what it is finished.
