@@ -22,6 +22,7 @@ mod lengths;
 mod make;
 mod mutation;
 mod near;
+mod plate;
 mod properties;
 mod searching;
 mod strips;
