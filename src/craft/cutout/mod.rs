@@ -98,6 +98,9 @@ pub const LARGEST: f64 = 200.0;
 /// No fixture is larger, mm.
 pub const MOST_SIZE: f64 = 10_000.0;
 
+/// Corners of an outline: each may have to go before a line can follow the others.
+const MOST_CORNERS: usize = 1000;
+
 /// Points of the fine drawing of an outline: measuring takes their product in time.
 const MOST_FINE: usize = 8000;
 
@@ -149,6 +152,10 @@ fn too_large(shapes: &[&Shape], figures: &[f64]) -> Option<CutOutFault> {
     let size = |s: &Shape| s.extent().width().max(s.extent().height());
     if let Some(&large) = shapes.iter().find(|s| size(s) > MOST_SIZE) {
         return Some(CutOutFault::TooLarge { figure: size(large), most: MOST_SIZE });
+    }
+    let corners = |s: &Shape| if let Shape::Polygon(c) = s { c.len() } else { 1 };
+    if let Some(&large) = shapes.iter().find(|s| corners(s) > MOST_CORNERS) {
+        return Some(CutOutFault::TooFine { points: corners(large), most: MOST_CORNERS });
     }
     let points = |s: &Shape| line::outer(s).points().len();
     shapes.iter().find(|s| points(s) > MOST_FINE).map(|s| CutOutFault::TooFine { points: points(s), most: MOST_FINE })

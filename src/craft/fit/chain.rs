@@ -85,7 +85,7 @@ impl Chain {
                 let (u, v) = (a.normal(), b.normal());
                 let det = u.cross(v);
                 let turn = wrapped(b.angle - a.angle).abs();
-                if turn < LEAST_TURN || turn > PI - LEAST_TURN {
+                if !(LEAST_TURN..=PI - LEAST_TURN).contains(&turn) {
                     return None;
                 }
                 let at = pt(a.offset * v.y - b.offset * u.y, b.offset * u.x - a.offset * v.x) * (1.0 / det);

@@ -137,8 +137,7 @@ pub fn trace(points: &[Point], allowed: f64) -> Result<Drawn, TraceFault> {
     let n = sample.len();
     let mut models: Vec<Model> = Vec::new();
     if let Some((centre, r)) = circle(&sample)
-        && r >= 1.0
-        && r < 1e5
+        && (1.0..1e5).contains(&r)
     {
         let residuals: Vec<f64> = sample.iter().map(|p| p.distance(centre) - r).collect();
         models.push(Model::of(Shape::Ellipse { centre, half_x: r, half_y: r }, &residuals, 3));

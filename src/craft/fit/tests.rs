@@ -136,6 +136,51 @@ fn a_d_an_oval_and_an_ellipse_need_few_sides() {
     }
 }
 
+/// The shape turned about the origin.
+fn turned(shape: &Shape, degrees: f64) -> Shape {
+    let (sin, cos) = degrees.to_radians().sin_cos();
+    match shape {
+        Shape::Polygon(corners) => Shape::Polygon(
+            corners
+                .iter()
+                .map(|c| Corner { at: pt(c.at.x * cos - c.at.y * sin, c.at.x * sin + c.at.y * cos), radius: c.radius })
+                .collect(),
+        ),
+        round @ Shape::Ellipse { .. } => round.clone(),
+    }
+}
+
+#[test]
+fn random_basins_are_followed() {
+    for seed in 100..160 {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let (w, h) = (rng.random_range(250.0..700.0f64), rng.random_range(220.0..480.0f64));
+        let noise = rng.random_range(0.1..1.0);
+        let n = rng.random_range(36..120);
+        let kind = seed % 4;
+        let truth = match kind {
+            0 => Shape::rectangle(w, h, rng.random_range(45.0..w.min(h) * 0.45)),
+            1 => d_shape(),
+            2 => oval(),
+            _ => {
+                let (x, y) = (w * 0.55 + 60.0, h * 0.55 + 60.0);
+                let list = [[0.0, 0.0], [w + 200.0, 0.0], [w + 200.0, y], [x, y], [x, h + 200.0], [0.0, h + 200.0]];
+                Shape::Polygon(list.iter().map(|&[x, y]| Corner { at: pt(x, y), radius: 50.0 }).collect())
+            }
+        };
+        let truth = turned(&truth, rng.random_range(0.0..360.0));
+        let points = traced(&truth, n, noise, seed);
+        match trace(&points, 1.5) {
+            Ok(d) => {
+                let (_, off) = farthest(&d.shape, line::outer(&truth).points());
+                let sides = match &d.shape { Shape::Polygon(c) => c.len(), Shape::Ellipse { .. } => 0 };
+                println!("FIT {kind} {seed} n {n} noise {noise:.2} sides {sides} off {off:.2} dev {:.2}", d.fit.unwrap().deviation);
+            }
+            Err(e) => println!("FIT {kind} {seed} n {n} noise {noise:.2} ERR {e:?}"),
+        }
+    }
+}
+
 #[test]
 fn traces_that_are_none_say_why() {
     let round = Shape::Ellipse { centre: pt(0.0, 0.0), half_x: 200.0, half_y: 150.0 };

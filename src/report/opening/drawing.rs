@@ -294,7 +294,9 @@ impl Builder<'_> {
             .filter(|o| self.shows(o.1))
             .collect();
         for (name, at) in others {
-            self.label(vec![(text::shorten(&name, size, false, 40.0), size, false)], self.paper(at));
+            let aside = [pt(0.0, 0.0), pt(0.0, 8.0), pt(0.0, -8.0), pt(5.0, 5.0), pt(-5.0, 5.0)];
+            let places = aside.map(|v| self.paper(at + v));
+            self.label_any(vec![(text::shorten(&name, size, false, 40.0), size, false)], &places);
         }
     }
 
@@ -341,14 +343,17 @@ impl Builder<'_> {
                 (format!("{} {side}", shown.length(core.from_centre_line.abs())), size, false),
                 (format!("{} from front", shown.length(core.from_front)), size, false),
             ];
-            self.label(lines, self.paper(core.centre.into()));
+            let (centre, r) = (self.paper(core.centre.into()), core.diameter / 2.0 / self.scale);
+            let round = [pt(r, 0.0), pt(0.0, r), pt(-r, 0.0), pt(0.0, -r)].map(|v| centre + v);
+            self.label_any(lines, &[&[centre][..], &round].concat());
         }
         for (i, pass) in self.sheet.cutting.passes.iter().enumerate() {
             let (a, b) = (self.paper(pass.from.into()), self.paper(pass.to.into()));
             let long = a.distance(b).max(1e-9);
-            let at = a.lerp(b, 0.4) + (b - a).left() * (1.6 / long);
+            let aside = (b - a).left() * (1.6 / long);
             let blade = pass.blade.map_or_else(|| "no blade fits".to_owned(), |d| format!("blade {}", shown.length(d)));
-            self.label(vec![(format!("S{} {blade}", i + 1), size, false)], at);
+            let places = [0.4, 0.6, 0.25, 0.75].map(|t| a.lerp(b, t) + aside);
+            self.label_any(vec![(format!("S{} {blade}", i + 1), size, false)], &places);
         }
     }
 
@@ -356,7 +361,7 @@ impl Builder<'_> {
         for (i, rod) in self.sheet.rods.iter().enumerate() {
             let (p, q) = (self.paper(rod.from.into()), self.paper(rod.to.into()));
             let words = format!("R{}: rod {}", i + 1, self.settings.shown.length(rod.diameter));
-            self.label(vec![(words, text::LEAST_SIZE, true)], p.lerp(q, 0.2));
+            self.label_any(vec![(words, text::LEAST_SIZE, true)], &[0.2, 0.8, 0.35, 0.65, 0.05, 0.95].map(|t| p.lerp(q, t)));
         }
     }
 
@@ -370,7 +375,11 @@ impl Builder<'_> {
                 FlawBody::Spot(p) => vec![pose.undo(*p)],
             };
             let visible: Vec<Point> = points.into_iter().filter(|&p| self.shows(p)).collect();
-            let Some(&at) = visible.get(visible.len() / 2) else { continue };
+            if visible.is_empty() {
+                continue;
+            }
+            let n = visible.len();
+            let places: Vec<Point> = [n / 2, 0, n - 1, n / 4].iter().map(|&i| self.paper(visible[i])).collect();
             let mut lines = vec![(format!("F{} {}", near.number, near.flaw), text::LEAST_SIZE, true)];
             if near.in_drop {
                 lines.push(("in the drop: take it out first".to_owned(), text::LEAST_SIZE, false));
@@ -378,7 +387,7 @@ impl Builder<'_> {
                 let words = format!("{} to spare", self.settings.shown.length(near.spare));
                 lines.push((words, text::LEAST_SIZE, false));
             }
-            self.label(lines, self.paper(at));
+            self.label_any(lines, &places);
         }
     }
 
@@ -388,14 +397,15 @@ impl Builder<'_> {
         let c = self.opening.centre();
         let hole = self.opening.ring.bbox();
         let line = format!("centre line, {} from the left end", shown.length(c.x));
-        self.label(vec![(line, size, false)], self.paper(pt(c.x, hole.max.y * 0.3 + c.y * 0.7)));
+        let along = |v: [f64; 5], f: &dyn Fn(f64) -> Point| v.map(|t| self.paper(f(t)));
+        let up = along([0.3, -0.3, 0.6, -0.6, 0.9], &|t| pt(c.x, c.y + t * (hole.max.y - c.y)));
+        let level = along([0.4, -0.4, 0.7, -0.7, 0.9], &|t| pt(c.x + t * (hole.max.x - c.x), c.y));
+        let front = along([0.25, 0.75, 0.1, 0.9, 0.4], &|t| pt(self.window.min.x + t * self.window.width(), 0.0));
+        self.label_any(vec![(line, size, false)], &up);
         let across = format!("{} from the front", shown.length(c.y));
-        self.label(vec![(across, size, false)], self.paper(pt(c.x * 0.6 + hole.max.x * 0.4, c.y)));
+        self.label_any(vec![(across, size, false)], &level);
         if self.window.min.y < 0.01 {
-            self.label(
-                vec![("front edge".to_owned(), size, true)],
-                self.paper(pt(self.window.min.x * 0.75 + self.window.max.x * 0.25, 0.0)),
-            );
+            self.label_any(vec![("front edge".to_owned(), size, true)], &front);
         }
         if self.window.min.y >= 0.01 {
             let foot = self.paper(pt(self.window.min.x * 0.75 + self.window.max.x * 0.25, self.window.min.y));
@@ -409,9 +419,10 @@ impl Builder<'_> {
         }
         for (ring, name) in self.fixture() {
             let points = ring.points();
-            if let Some(&p) = points.get(points.len() / 5) {
-                self.label(vec![(name.to_owned(), size, false)], self.paper(p));
-            }
+            let n = points.len();
+            let places: Vec<Point> =
+                [1, 2, 3, 4, 0].iter().filter_map(|k| points.get(k * n / 5)).map(|&p| self.paper(p)).collect();
+            self.label_any(vec![(name.to_owned(), size, false)], &places);
         }
     }
 
