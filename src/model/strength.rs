@@ -169,7 +169,6 @@ impl StoneClass {
                 safety: memory(8.0, MANUALS),
                 modulus: gpa(20.0, 50.0),
                 remark: "The factor of safety of travertine is given as 5 to 8; the stricter end is taken.",
-                ..plain
             },
             Self::Onyx => Strength {
                 rupture: Some(practice(4.8, "no standard of its own: taken as travertine, ASTM C1527 (from memory)")),

@@ -603,6 +603,7 @@ fn odd_pieces_are_told_and_break_nothing() {
     let notch = make::opening("notch", OpeningKind::Other, [1200.0, 200.0], 300.0, 400.0, 0.0);
     let c = carried(&Piece { openings: vec![notch], ..top() }, &granite(30.0));
     assert!(c.row(State::Cut, Case::OnEdge).is_some());
+    assert!(c.openings[0].push.is_none() && c.openings[0].cautions.iter().any(|t| t.contains("no rail on one side")));
     finite(&c);
     // A round top ends in points.
     let disc =

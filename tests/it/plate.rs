@@ -80,7 +80,7 @@ impl Plate {
         let held = |i: usize| {
             let (node, is_y) = (i / 2, i % 2 == 1);
             let (column, row) = (node / (UP + 1), node % (UP + 1));
-            (is_y && (column == 0 || column == ACROSS)) || (!is_y && column == 0 && row == UP / 2)
+            if is_y { column == 0 || column == ACROSS } else { column == 0 && row == UP / 2 }
         };
         let free: Vec<bool> = (0..n).map(|i| diagonal[i] > 0.0 && !held(i)).collect();
         let times = |x: &[f64]| -> Vec<f64> {

@@ -14,6 +14,9 @@ use crate::model::{Opening, Shape};
 /// Poisson's ratio of stone: 0.15 to 0.35 (from memory of rock-mechanics handbooks).
 pub const POISSON: f64 = 0.25;
 
+/// Stone narrower than this beside an opening is none, mm.
+const NO_RAIL: f64 = 0.001;
+
 /// A corner that could be the worst.
 struct Candidate {
     at: Point,
@@ -153,7 +156,7 @@ pub(super) fn push(
             }
         }
     }
-    let (width, low) = least.filter(|(w, _)| *w > tol::SAME_POINT)?;
+    let (width, low) = least.filter(|(w, _)| *w > NO_RAIL)?;
     let stress_mpa = formula::pushed_rail(push, length, width, cut.thickness);
     let side = view.side(low).to_owned();
     Some(RailPush { side, width, length, push_n: push, stress_mpa, r#use: stress_mpa * safety / strength })

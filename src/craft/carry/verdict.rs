@@ -3,6 +3,7 @@
 //! In: the figures of a piece. Out: a verdict for each opening. Must not know: how a stress is worked out.
 
 use super::beam::Beam;
+use super::on_edge::SHORT;
 use super::sections::Gone;
 use super::{Carried, Case, Figures, formula, row};
 use crate::model::openings::{CarryVerdict, Carrying, Handling, Load, State};
@@ -160,6 +161,14 @@ pub(super) fn settle(figures: Figures<'_>, load: Load, scored: Option<&[Gone]>) 
             let mut cautions = cautions.clone();
             if verdict == CarryVerdict::Score {
                 cautions.extend(SCORED.map(str::to_owned));
+            }
+            let span = figures.sections.spans[o];
+            if figures.pushes[o].is_none() && span[1] - span[0] > SHORT {
+                cautions.push(
+                    "There is no rail on one side of this opening (0 mm found, more than 0 needed): it is a notch, and the other side \
+                     carries all."
+                        .to_owned(),
+                );
             }
             if let Some(push) = figures.pushes[o].as_ref().filter(|p| p.r#use > 1.0) {
                 cautions.push(format!(
