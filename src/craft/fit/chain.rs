@@ -13,6 +13,9 @@ use crate::geom::{Point, pt};
 /// Sides that turn by less (radians) against the one before meet too far off to be two sides.
 const LEAST_TURN: f64 = 0.03;
 
+/// Corners of basins turn by more than this (radians), 40 degrees, or are parts of a curve.
+const LEAST_CORNER: f64 = 0.7;
+
 /// A side: all points `p` with `n · p = offset`, n being the outward normal of the direction of travel.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) struct Side {
@@ -219,6 +222,13 @@ impl Chain {
     /// Number of unknowns that were fitted.
     pub(super) fn unknowns(&self) -> usize {
         self.sides.iter().map(|s| if s.sharp { 2 } else { 3 }).sum()
+    }
+
+    /// Corners that turn little, by arcs shorter than `arc` (mm): kinks, which lie between points more often than in a basin.
+    pub(super) fn kinks(&self, arc: f64) -> usize {
+        let n = self.sides.len();
+        let turn = |k: usize| wrapped(self.sides[k].angle - self.sides[(k + n - 1) % n].angle).abs();
+        (0..n).filter(|&k| turn(k) < LEAST_CORNER && self.sides[k].radius * turn(k) < arc).count()
     }
 
     /// The chain with the arc of a corner divided in its middle: the same line, one side more.
