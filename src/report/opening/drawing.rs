@@ -361,7 +361,10 @@ impl Builder<'_> {
         for (i, rod) in self.sheet.rods.iter().enumerate() {
             let (p, q) = (self.paper(rod.from.into()), self.paper(rod.to.into()));
             let words = format!("R{}: rod {}", i + 1, self.settings.shown.length(rod.diameter));
-            self.label_any(vec![(words, text::LEAST_SIZE, true)], &[0.2, 0.8, 0.35, 0.65, 0.05, 0.95].map(|t| p.lerp(q, t)));
+            self.label_any(
+                vec![(words, text::LEAST_SIZE, true)],
+                &[0.2, 0.8, 0.35, 0.65, 0.05, 0.95].map(|t| p.lerp(q, t)),
+            );
         }
     }
 
