@@ -101,6 +101,16 @@ pub enum Kind {
     OpeningOutside,
     /// Two openings that overlap or touch.
     OpeningsOverlap,
+    /// A trace whose end is far from its start.
+    TraceOpen,
+    /// A trace with points that no line of sides and arcs comes near.
+    TraceScattered,
+    /// A fixture for which no hole works.
+    NoCutOut,
+    /// A rim that leaves its piece.
+    RimOutside,
+    /// Two rims that overlap, or a rim over another opening.
+    RimsOverlap,
     /// A flaw that does not touch its slab.
     FlawOutside,
     /// The gap between pieces is below the kerf.

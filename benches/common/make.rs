@@ -122,6 +122,7 @@ pub fn slab(outline: Ring, price: f64, grain: Option<f64>) -> Slab {
         outline,
         grain,
         flaws: Vec::new(),
+        tests: None,
     }
 }
 

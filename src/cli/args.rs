@@ -20,6 +20,8 @@ pub enum Command {
     Plan(PlanArgs),
     /// Judge a plan, also one edited by hand or written by another program
     Check(CheckArgs),
+    /// Work out every opening; write sheets, full-size templates and verdicts
+    Openings(OpeningsArgs),
     /// Print the JSON Schema of a file
     Schema {
         /// Which file
@@ -38,6 +40,8 @@ pub enum SchemaFile {
     Shop,
     /// plan.json
     Plan,
+    /// openings.json
+    Openings,
 }
 
 /// Which files to read.
@@ -160,6 +164,49 @@ pub struct CheckArgs {
     /// The plan to judge
     #[arg(long, value_name = "PLAN")]
     pub plan: PathBuf,
+    /// How results are shown
+    #[command(flatten)]
+    pub showing: Showing,
+}
+
+/// Paper over which a full-size template is tiled.
+#[derive(Clone, Copy, Debug, ValueEnum)]
+pub enum TilePaper {
+    /// 297 × 210 mm
+    A4,
+    /// 11 × 8.5 in
+    Letter,
+}
+
+impl TilePaper {
+    /// The paper, and its name in file names.
+    #[must_use]
+    pub const fn paper(self) -> (crate::report::Paper, &'static str) {
+        match self {
+            Self::A4 => (crate::report::Paper::A4, "a4"),
+            Self::Letter => (crate::report::Paper::Letter, "letter"),
+        }
+    }
+}
+
+/// `scantling openings`.
+#[derive(Debug, Args)]
+pub struct OpeningsArgs {
+    /// Files to read
+    #[command(flatten)]
+    pub inputs: Inputs,
+    /// A plan: each opening is shown as it lies on its slab, with the flaws round it
+    #[arg(long, value_name = "PLAN")]
+    pub plan: Option<PathBuf>,
+    /// Folder for the results [default: openings-NAME beside the first job]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Paper for the sheets [default: a4, or letter with inches]
+    #[arg(long, value_enum)]
+    pub paper: Option<PaperSize>,
+    /// Write each template also as a PDF over pages of this paper, to be glued together
+    #[arg(long, value_enum)]
+    pub tiles: Option<TilePaper>,
     /// How results are shown
     #[command(flatten)]
     pub showing: Showing,

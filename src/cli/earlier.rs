@@ -33,6 +33,22 @@ pub fn read(path: &Path, question: &Question) -> Result<Plan, Remarks> {
     if broken.is_empty() { Ok(plan) } else { Err(Remarks(broken)) }
 }
 
+/// Reads the plan at a path for showing how pieces lie in it.
+///
+/// # Errors
+/// What is wrong with the file; names that the question does not have, placements that make no sense, pieces that are not
+/// what they were when the plan was made.
+pub fn read_placed(path: &Path, question: &Question) -> Result<Plan, Remarks> {
+    let plan = io::read_plan(path)?;
+    let file = path.display().to_string();
+    let apart = |f: &&Finding| {
+        f.grade == Grade::Broken && (is_unreadable(f.rule) || matches!(f.rule, Rule::OtherJobs | Rule::OutlineDiffers))
+    };
+    let found = check::judge(question, &plan);
+    let remarks: Vec<Remark> = found.iter().filter(apart).map(|f| unusable(&file, f)).collect();
+    if remarks.is_empty() { Ok(plan) } else { Err(Remarks(remarks)) }
+}
+
 /// True for findings that leave open what the plan means.
 const fn is_unreadable(rule: Rule) -> bool {
     matches!(

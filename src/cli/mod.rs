@@ -2,6 +2,7 @@
 
 mod args;
 mod earlier;
+mod openings;
 mod watch;
 
 use std::io::{self as stdio, Write};
@@ -59,6 +60,7 @@ pub fn main() -> ExitCode {
     let done = match cli.command {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => judge(&args),
+        Command::Openings(args) => openings::run(&args),
         Command::Schema { file } => schema(file),
     };
     match done {
@@ -119,7 +121,7 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     console.finish();
     judge_all(&question, &mut found);
     let search::Answer { plan, alternatives, certificate } = found;
-    let out = args.out.clone().unwrap_or_else(|| default_folder(&args.inputs.jobs, &plan));
+    let out = args.out.clone().unwrap_or_else(|| default_folder("plan", &args.inputs.jobs, &plan.jobs));
     let proof = args.explain.then(|| certificate.text(&question));
     let texts = Texts { proof: proof.as_deref(), shown, paper: args.paper };
     let text = write_all(&out, &question, &plan, &alternatives, &texts)?;
@@ -184,6 +186,7 @@ fn schema(file: SchemaFile) -> Result<Exit, Remarks> {
         SchemaFile::Rack => io::Schema::Rack,
         SchemaFile::Shop => io::Schema::Shop,
         SchemaFile::Plan => io::Schema::Plan,
+        SchemaFile::Openings => io::Schema::Openings,
     };
     answer(&json(&io::schema(which)));
     Ok(Exit::Good)
@@ -201,12 +204,22 @@ fn json<T: serde::Serialize>(value: &T) -> String {
     text
 }
 
-/// `plan-NAME` beside the first job.
-fn default_folder(jobs: &[PathBuf], plan: &Plan) -> PathBuf {
-    let name: Vec<String> = plan.jobs.iter().take(3).map(|j| file_word(j)).collect();
-    let more = if plan.jobs.len() > 3 { format!("-and-{}-more", plan.jobs.len() - 3) } else { String::new() };
+/// `plan-NAME` or the like beside the first job.
+fn default_folder(what: &str, jobs: &[PathBuf], names: &[String]) -> PathBuf {
+    let name: Vec<String> = names.iter().take(3).map(|j| file_word(j)).collect();
+    let more = if names.len() > 3 { format!("-and-{}-more", names.len() - 3) } else { String::new() };
     let beside = jobs.first().and_then(|j| j.parent()).unwrap_or_else(|| Path::new(""));
-    beside.join(format!("plan-{}{more}", name.join("-")))
+    beside.join(format!("{what}-{}{more}", name.join("-")))
+}
+
+/// The paper that is asked for, or the one that goes with the units.
+const fn paper(asked: Option<PaperSize>, shown: Shown) -> Paper {
+    match (asked, shown) {
+        (Some(PaperSize::A4), _) | (None, Shown::Mm) => Paper::A4,
+        (Some(PaperSize::A3), _) => Paper::A3,
+        (Some(PaperSize::Letter), _) | (None, Shown::In) => Paper::Letter,
+        (Some(PaperSize::Tabloid), _) => Paper::Tabloid,
+    }
 }
 
 /// Lower-case letters and digits with single hyphens between; "x" if nothing is left.
@@ -262,14 +275,8 @@ fn write_all(
 }
 
 fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: &Texts<'_>) -> Result<(), Remarks> {
-    let Texts { proof, shown, paper } = *how;
-    let paper = match (paper, shown) {
-        (Some(PaperSize::A4), _) | (None, Shown::Mm) => Paper::A4,
-        (Some(PaperSize::A3), _) => Paper::A3,
-        (Some(PaperSize::Letter), _) | (None, Shown::In) => Paper::Letter,
-        (Some(PaperSize::Tabloid), _) => Paper::Tabloid,
-    };
-    let settings = report::Settings { shown, paper };
+    let Texts { proof, shown, paper: asked } = *how;
+    let settings = report::Settings { shown, paper: paper(asked, shown) };
     let drawings: Vec<String> = plan
         .layouts
         .iter()

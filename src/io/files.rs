@@ -8,6 +8,7 @@ use std::borrow::Cow;
 use schemars::{JsonSchema, SchemaGenerator, json_schema, schema_for};
 use serde_json::Value;
 
+use crate::model::openings::Openings;
 use crate::model::{FlawKind, OpeningKind, Plan, StoneClass, Zone};
 
 /// A file of which there is a schema.
@@ -21,6 +22,8 @@ pub enum Schema {
     Shop,
     /// `plan.json`.
     Plan,
+    /// `openings.json`.
+    Openings,
 }
 
 /// The JSON Schema of a file.
@@ -31,6 +34,7 @@ pub fn schema(which: Schema) -> Value {
         Schema::Rack => schema_for!(RackFile),
         Schema::Shop => schema_for!(ShopFile),
         Schema::Plan => schema_for!(Plan),
+        Schema::Openings => schema_for!(Openings),
     }
     .to_value()
 }
@@ -209,8 +213,51 @@ pub struct OpeningEntry {
     pub setback: Option<Length>,
     /// The middle of the opening.
     pub centre: Option<[Length; 2]>,
-    /// The sink or cooktop itself, in place of the shape. Not read yet: an error.
-    pub fixture: Option<Value>,
+    /// The sink or cooktop itself, in place of the shape: the hole is worked out from it.
+    pub fixture: Option<FixtureEntry>,
+}
+
+/// What is put into an opening. A drop-in sink has `rim` and `body`; an undermount sink `bowl`; a cooktop `body`, and `rim` if it
+/// is known.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FixtureEntry {
+    /// What rests on the stone.
+    pub rim: Option<FixtureOutline>,
+    /// What passes through the stone. Polygons and traces of rim and body are in one frame; other shapes share their middle.
+    pub body: Option<FixtureOutline>,
+    /// The inside of a bowl at its top.
+    pub bowl: Option<FixtureOutline>,
+    /// Least rim on stone, all round. Default: 10 mm.
+    pub bearing: Option<Length>,
+    /// Least gap between body and stone. Default: 3 mm.
+    pub clearance: Option<Length>,
+    /// How well template and cut follow the drawing, either way. Default: 1.5 mm.
+    pub accuracy: Option<Length>,
+    /// Stone past the bowl; negative: the bowl's rim shows. Default: 3 mm.
+    pub overhang: Option<Length>,
+    /// How far a traced point may be off the line that follows the trace. Default: 1 mm.
+    pub fit: Option<Length>,
+}
+
+/// The outline of a rim, a body or a bowl; exactly one of its shapes.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FixtureOutline {
+    /// Width and depth.
+    pub rectangle: Option<[Length; 2]>,
+    /// Corners in order round the outline.
+    pub polygon: Option<Vec<CornerEntry>>,
+    /// Diameter.
+    pub circle: Option<Length>,
+    /// Width and depth.
+    pub ellipse: Option<[Length; 2]>,
+    /// A drawing. Not read yet: an error.
+    pub file: Option<String>,
+    /// Points measured all round, 12 to 2000, in order; they may be unevenly spaced and noisy.
+    pub trace: Option<Vec<[Length; 2]>>,
+    /// Rounds all corners that have no radius of their own. Default: 0.
+    pub corner_radius: Option<Length>,
 }
 
 /// The slabs in stock.
@@ -251,6 +298,30 @@ pub struct SlabEntry {
     pub grain: Option<SlabGrain>,
     /// Its flaws.
     pub flaw: Option<Vec<FlawEntry>>,
+    /// Test values of this slab or its lot, in place of those of its class.
+    pub tests: Option<TestsEntry>,
+}
+
+/// Test values of a stone. The strength is given by `strength`, or by `strength_mean`, `strength_deviation` and `specimens`.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct TestsEntry {
+    /// Density, kg/m³.
+    #[schemars(range(min = 1000, max = 4000))]
+    pub density: Option<f64>,
+    /// Bending strength of every specimen, MPa; at least 5.
+    pub strength: Option<Vec<f64>>,
+    /// Mean bending strength, MPa.
+    #[schemars(range(min = 0.1, max = 400))]
+    pub strength_mean: Option<f64>,
+    /// Standard deviation of the bending strength, MPa.
+    #[schemars(range(min = 0, max = 400))]
+    pub strength_deviation: Option<f64>,
+    /// Number of specimens, at least 5.
+    #[schemars(range(min = 5, max = 100_000))]
+    pub specimens: Option<u32>,
+    /// Which tests: laboratory, number, standard, wet or dry, along or across the rift.
+    pub source: Option<String>,
 }
 
 /// A flaw. Exactly one of `line`, `area` and `spot`.
@@ -283,6 +354,101 @@ pub struct ShopFile {
     pub limits: Option<LimitsEntry>,
     /// Tools at hand.
     pub tools: Option<ToolsEntry>,
+    /// Rods and what holds them.
+    pub rods: Option<RodsEntry>,
+    /// How pieces are carried and lifted.
+    pub handling: Option<HandlingEntry>,
+}
+
+/// Factors for knocks, the people who lift, factors of safety.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct HandlingEntry {
+    /// Factor for knocks on a piece carried by hand. Default: 1.5.
+    #[schemars(range(min = 1, max = 10))]
+    pub knocks_by_hand: Option<f64>,
+    /// ... hung from a crane or a vacuum lifter. Default: 1.2.
+    #[schemars(range(min = 1, max = 10))]
+    pub knocks_by_crane: Option<f64>,
+    /// ... on edge on a frame on the road. Default: 1.5.
+    #[schemars(range(min = 1, max = 10))]
+    pub knocks_on_frame: Option<f64>,
+    /// ... lying flat on the road. Default: 2.
+    #[schemars(range(min = 1, max = 10))]
+    pub knocks_flat_on_road: Option<f64>,
+    /// How far the frame leans from upright, degrees. Default: 10.
+    #[schemars(range(min = 0, max = 45))]
+    pub frame_angle: Option<f64>,
+    /// What one person may lift, kg. Default: 23.
+    #[schemars(range(min = 1, max = 100))]
+    pub share: Option<f64>,
+    /// Distance of the hands from the ankles. Default: 400 mm.
+    pub reach: Option<Length>,
+    /// Height of the hands when the lift starts. Default: 750 mm.
+    pub grip_height: Option<Length>,
+    /// How far the hands travel upwards. Default: 250 mm.
+    pub lift: Option<Length>,
+    /// How far the body twists, degrees. Default: 0.
+    #[schemars(range(min = 0, max = 135))]
+    pub twist: Option<f64>,
+    /// Factor for how often one lifts. Default: 0.95.
+    #[schemars(range(min = 0.05, max = 1))]
+    pub frequency: Option<f64>,
+    /// Factor for the grip. Default: 0.9.
+    #[schemars(range(min = 0.05, max = 1))]
+    pub grip: Option<f64>,
+    /// A push on the narrowest rail that it should stand, N. Default: 200.
+    #[schemars(range(min = 0, max = 10_000))]
+    pub push: Option<f64>,
+    /// Yield strength of the rods, MPa. Default: 205.
+    #[schemars(range(min = 10, max = 2000))]
+    pub rod_yield: Option<f64>,
+    /// Factors of safety by class of stone. Default: granite 3, marble 5, limestone 8, slate 7, quartzite and sandstone 6,
+    /// travertine and onyx 8, serpentine and soapstone 5, engineered quartz and porcelain 4.
+    pub safety: Option<SafetyEntry>,
+}
+
+/// Factors of safety by class of stone.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct SafetyEntry {
+    /// Granite.
+    #[schemars(range(min = 1, max = 50))]
+    pub granite: Option<f64>,
+    /// Quartzite.
+    #[schemars(range(min = 1, max = 50))]
+    pub quartzite: Option<f64>,
+    /// Slate.
+    #[schemars(range(min = 1, max = 50))]
+    pub slate: Option<f64>,
+    /// Marble.
+    #[schemars(range(min = 1, max = 50))]
+    pub marble: Option<f64>,
+    /// Limestone.
+    #[schemars(range(min = 1, max = 50))]
+    pub limestone: Option<f64>,
+    /// Travertine.
+    #[schemars(range(min = 1, max = 50))]
+    pub travertine: Option<f64>,
+    /// Onyx.
+    #[schemars(range(min = 1, max = 50))]
+    pub onyx: Option<f64>,
+    /// Serpentine.
+    #[schemars(range(min = 1, max = 50))]
+    pub serpentine: Option<f64>,
+    /// Soapstone.
+    #[schemars(range(min = 1, max = 50))]
+    pub soapstone: Option<f64>,
+    /// Sandstone.
+    #[schemars(range(min = 1, max = 50))]
+    pub sandstone: Option<f64>,
+    /// Engineered quartz.
+    #[serde(rename = "engineered quartz")]
+    #[schemars(range(min = 1, max = 50))]
+    pub engineered_quartz: Option<f64>,
+    /// Porcelain.
+    #[schemars(range(min = 1, max = 50))]
+    pub porcelain: Option<f64>,
 }
 
 /// Distances and thresholds.
@@ -331,4 +497,45 @@ pub struct LimitsEntry {
 pub struct ToolsEntry {
     /// Diameters of the core bits. Default: 20, 25, 32, 35, 38, 45, 51, 68 and 75 mm.
     pub core_bits: Option<Vec<Length>>,
+    /// Saw blades. Default: 400 mm with a kerf of 3.6 mm, 350 with 3.2 and 125 with 2.4.
+    pub blades: Option<Vec<BladeEntry>>,
+    /// How deep a cut that goes through runs on into the table. Default: 2 mm.
+    pub table_cut: Option<Length>,
+}
+
+/// A saw blade.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct BladeEntry {
+    /// Its diameter.
+    pub diameter: Length,
+    /// Width of stone that it removes.
+    pub kerf: Length,
+}
+
+/// Rods and what holds them.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct RodsEntry {
+    /// Diameters of the round rods at hand. Default: 8, 6 and 5 mm.
+    pub diameters: Option<Vec<Length>>,
+    /// What they are of. Default: "threaded stainless steel".
+    pub material: Option<String>,
+    /// The blade that cuts the groove. Default: 100 mm with a kerf of 6 mm.
+    pub blade: Option<BladeEntry>,
+    /// How much wider than the rod the groove is. Default: 2 mm.
+    pub play: Option<Length>,
+    /// How deep the rod lies below the surface. Default: 2 mm.
+    pub cover: Option<Length>,
+    /// How far the rod runs on past the opening at each end. Default: 150 mm.
+    pub past: Option<Length>,
+    /// Density of the resin, g/cm³. Default: 1.4.
+    #[schemars(range(min = 0.5, max = 5))]
+    pub resin_density: Option<f64>,
+    /// Mass of hardener for each mass of resin. Default: 0.02; the tin decides.
+    #[schemars(range(min = 0, max = 1))]
+    pub hardener: Option<f64>,
+    /// Resin mixed beyond what the groove holds, as a share of it. Default: 0.15.
+    #[schemars(range(min = 0, max = 2))]
+    pub waste: Option<f64>,
 }

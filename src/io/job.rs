@@ -5,11 +5,13 @@
 
 use std::collections::BTreeMap;
 
+use super::fixture;
 use super::reader::{Keys, Table, Value, listed};
+use super::rims;
 use super::shape::{self, Likely, Raw, at, count};
 use crate::diag::Kind;
-use crate::geom::{BBox, Point, Ring, boolean, distance, pt};
-use crate::model::{Finish, GrainWish, Hidden, Job, Opening, OpeningKind, Outline, Piece};
+use crate::geom::{BBox, Point, pt};
+use crate::model::{Finish, GrainWish, Hidden, Job, Opening, OpeningKind, Origin, Outline, Piece};
 use crate::units::{Decimal, Unit};
 
 const JOB: &[&str] = &["name", "units", "rack", "shop", "material", "thickness", "piece"];
@@ -26,6 +28,10 @@ pub(super) const KEYS: &Keys = &[
     ("piece.hidden", HIDDEN),
     ("piece.opening", OPENING),
     ("piece.opening.shape", shape::KEYS),
+    ("piece.opening.fixture", fixture::KEYS),
+    ("piece.opening.fixture.rim", fixture::OUTLINE),
+    ("piece.opening.fixture.body", fixture::OUTLINE),
+    ("piece.opening.fixture.bowl", fixture::OUTLINE),
 ];
 
 /// More pieces than a shop plans at once; the search takes time and memory for each.
@@ -54,8 +60,8 @@ pub(super) struct JobRead {
     pub(super) unit: Unit,
 }
 
-/// Reads a job.
-pub(super) fn read(file: &Table<'_>) -> JobRead {
+/// Reads a job. Holes for fixtures get corners that the core bits (diameters, mm) can make.
+pub(super) fn read(file: &Table<'_>, core_bits: &[f64]) -> JobRead {
     let before = file.desk.errors();
     let unit = file.units();
     let name_value = file.need("name", "the job's name", "add for example name = \"Ferry House\"");
@@ -73,7 +79,7 @@ pub(super) fn read(file: &Table<'_>) -> JobRead {
         let fix = "add [[piece]] with its name and outline";
         file.error(Kind::NoPieces, "piece", "none", "at least one piece", fix);
     }
-    let pieces = read_pieces(&tables, unit);
+    let pieces = read_pieces(&tables, unit, core_bits);
     let at = |v: &Option<Value<'_>>| v.as_ref().map_or(0, Value::offset);
     let (name_at, material_at, thickness_at) = (at(&name_value), at(&material_value), at(&thickness_value));
     let ok = file.desk.errors() == before;
@@ -93,7 +99,7 @@ pub(super) fn thickness(value: &Value<'_>, unit: Unit) -> Option<f64> {
     Some(mm)
 }
 
-fn read_pieces(tables: &[Table<'_>], unit: Unit) -> Vec<Piece> {
+fn read_pieces(tables: &[Table<'_>], unit: Unit, core_bits: &[f64]) -> Vec<Piece> {
     let mut pieces: Vec<Piece> = Vec::new();
     let mut total = 0usize;
     let mut points = 0usize;
@@ -105,7 +111,7 @@ fn read_pieces(tables: &[Table<'_>], unit: Unit) -> Vec<Piece> {
         let name_value = table.need("name", "the piece's name", "add for example name = \"window run\"");
         let name = name_value.as_ref().and_then(Value::name);
         let copies = read_count(table, &mut total);
-        let piece = read_piece(table, kind, name.clone().unwrap_or_default(), unit);
+        let piece = read_piece(table, kind, name.clone().unwrap_or_default(), unit, core_bits);
         let (Some(name), Some(copies)) = (name, copies) else { continue };
         for copy in 1..=copies {
             let name = if copies > 1 { format!("{name} #{copy}") } else { name.clone() };
@@ -175,7 +181,7 @@ fn read_count(table: &Table<'_>, total: &mut usize) -> Option<usize> {
     None
 }
 
-fn read_piece(table: &Table<'_>, kind: usize, name: String, unit: Unit) -> Option<Piece> {
+fn read_piece(table: &Table<'_>, kind: usize, name: String, unit: Unit, core_bits: &[f64]) -> Option<Piece> {
     let before = table.desk.errors();
     let outline_value = table.need("outline", "the piece's outline", "add for example outline.rectangle = [2650, 620]");
     let raw = outline_value.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit));
@@ -204,7 +210,7 @@ fn read_piece(table: &Table<'_>, kind: usize, name: String, unit: Unit) -> Optio
         (b.width(), b.height())
     });
     let hidden = read_hidden(table, unit, size);
-    let openings = read_openings(table, unit, outline.as_ref());
+    let openings = read_openings(table, unit, outline.as_ref(), core_bits);
     if table.desk.errors() > before {
         return None;
     }
@@ -292,7 +298,7 @@ fn read_hidden(table: &Table<'_>, unit: Unit, size: Option<(f64, f64)>) -> Optio
     Some(Hidden { front: front?, right: right?, back: back?, left: left? })
 }
 
-fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>) -> Vec<Opening> {
+fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>, core_bits: &[f64]) -> Vec<Opening> {
     let tables = table.tables("opening", OPENING);
     if tables.len() > MOST_OPENINGS {
         let given = count(tables.len(), "opening");
@@ -318,18 +324,23 @@ fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>) -> Ve
             let given = format!("\"{name}\", which the opening of line {first} is called too");
             value.error(Kind::DuplicateName, given, "names that differ within a piece", "rename one");
         }
-        let Some((opening, value)) = read_opening(table, name, unit) else { continue };
+        let Some((opening, value)) = read_opening(table, name, unit, core_bits) else { continue };
         points += opening.ring.points().len();
         if points > MOST_OPENING_POINTS {
             let given = format!("openings of more than {MOST_OPENING_POINTS} points in all, arcs as polylines");
             table.error(Kind::TooMany, "", given, "fewer or simpler openings", "leave out corners that nobody can cut");
             return Vec::new();
         }
-        if let Some(outline) = outline {
-            check_inside(&opening, &value, outline);
+        if let Some(outline) = outline
+            && rims::check_inside(&opening, &value, outline)
+        {
+            rims::check_on_stone(&opening, &value, outline);
         }
         for other in &openings {
-            if let Some((depth, place)) = overlap(&opening, other) {
+            rims::check_apart(&opening, &value, other);
+        }
+        for other in &openings {
+            if let Some((depth, place)) = rims::overlap(&opening.ring, &other.ring) {
                 let given = if depth > 0.0 {
                     format!(
                         "\"{}\" runs into \"{}\" by {} mm near {}",
@@ -356,15 +367,47 @@ fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>) -> Ve
 }
 
 /// An opening, and the value that says where it is.
-fn read_opening<'a>(table: &Table<'a>, name: Option<String>, unit: Unit) -> Option<(Opening, Value<'a>)> {
+fn read_opening<'a>(
+    table: &Table<'a>,
+    name: Option<String>,
+    unit: Unit,
+    core_bits: &[f64],
+) -> Option<(Opening, Value<'a>)> {
     let kind = table.need("kind", &listed(&OpeningKind::NAMES.map(|n| n.0)), "say what the opening is for");
     let kind = kind.and_then(|v| v.word(&OpeningKind::NAMES));
     let place = read_place(table, unit);
-    let later = "draw the cut-out with shape; openings by their fixture are not read yet";
-    if table.tell_unsupported(&["fixture"], later) {
-        return None;
+    let (shape, fixture) = match (table.get("shape"), table.get("fixture")) {
+        (None, None) => {
+            let fix = "add for example shape.rectangle = [700, 400], or the fixture that it is cut for";
+            table.error(Kind::MissingKey, "shape", "nothing", "the opening's \"shape\", or its \"fixture\"", fix);
+            return None;
+        }
+        (Some(_), Some(fixture)) => {
+            let given = "\"shape\" and \"fixture\"";
+            let fix = "take one of them out: the hole is drawn, or worked out from the fixture";
+            fixture.error(Kind::Conflict, given, "only one of them", fix);
+            return None;
+        }
+        (shape, fixture) => (shape, fixture),
+    };
+    if let Some(value) = fixture {
+        if let Some(radius) = table.get("corner_radius") {
+            let fix = "give the radius of the rim, the body or the bowl, for example fixture.body.corner_radius = 25";
+            radius.error(
+                Kind::Conflict,
+                "a corner radius beside a fixture",
+                "a radius of the fixture's own outlines",
+                fix,
+            );
+        }
+        let (fixture, chosen) = fixture::read(&value, kind?, unit, core_bits)?;
+        let (place, at) = place?;
+        let by = place.shift(&chosen.shape.extent());
+        let mut opening = Opening::new(name?, kind?, chosen.shape.moved(by));
+        let origin = Origin { fixture: fixture.moved(by), spare: chosen.spare, notes: chosen.notes };
+        opening.origin = Some(Box::new(origin));
+        return Some((opening, at));
     }
-    let shape = table.need("shape", "the opening's shape", "add for example shape.rectangle = [700, 400]");
     let raw = shape.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit));
     let radius = table.get("corner_radius");
     let tidy = match (raw, radius) {
@@ -381,11 +424,7 @@ fn read_opening<'a>(table: &Table<'a>, name: Option<String>, unit: Unit) -> Opti
     };
     let (place, value) = place?;
     let shape = tidy?.shape;
-    let extent = shape.extent();
-    let by = match place {
-        Spot::Centre(c) => c - extent.centre(),
-        Spot::Lines { centre_line, setback } => pt(centre_line - extent.centre().x, setback - extent.min.y),
-    };
+    let by = place.shift(&shape.extent());
     Some((Opening::new(name?, kind?, shape.moved(by)), value))
 }
 
@@ -395,6 +434,16 @@ enum Spot {
     Centre(Point),
     /// The x of its middle, and the least y of it.
     Lines { centre_line: f64, setback: f64 },
+}
+
+impl Spot {
+    /// The way that a hole of this extent must go to be there.
+    fn shift(&self, extent: &BBox) -> Point {
+        match *self {
+            Self::Centre(c) => c - extent.centre(),
+            Self::Lines { centre_line, setback } => pt(centre_line - extent.centre().x, setback - extent.min.y),
+        }
+    }
 }
 
 fn read_place<'a>(table: &Table<'a>, unit: Unit) -> Option<(Spot, Value<'a>)> {
@@ -439,53 +488,4 @@ fn read_place<'a>(table: &Table<'a>, unit: Unit) -> Option<(Spot, Value<'a>)> {
             None
         }
     }
-}
-
-/// Two lines nearer than this (mm) leave no stone between them.
-const NO_STONE: f64 = 1e-6;
-
-fn check_inside(opening: &Opening, value: &Value<'_>, outline: &Outline) {
-    // Only sides near the opening's box can touch it; without a touch, one point inside means all of it.
-    let room = opening.ring.bbox();
-    let sides: Vec<_> = outline.ring.edges().filter(|&(a, b)| BBox::of([&a, &b]).near(&room, 2.0 * NO_STONE)).collect();
-    let near = distance::lines(opening.ring.edges(), sides.iter().copied());
-    let first = opening.ring.points()[0];
-    if near.distance > NO_STONE && outline.ring.contains(first) {
-        return;
-    }
-    let touch = if sides.is_empty() { first } else { near.to };
-    let (by, place) = farthest_out(&opening.ring, &outline.ring).unwrap_or((0.0, touch));
-    let given = if by > NO_STONE {
-        format!("\"{}\" leaves the piece by {} mm at {}", opening.name, Decimal(by, 1), at(place))
-    } else {
-        format!("\"{}\" touches the piece's outline at {}", opening.name, at(place))
-    };
-    let expected = "an opening with stone all round";
-    value.error(Kind::OpeningOutside, given, expected, "move it, or check its size and the piece's outline");
-}
-
-/// The point of `ring` that is farthest outside `of`, and how far; `None` if all of it is inside.
-fn farthest_out(ring: &Ring, of: &Ring) -> Option<(f64, Point)> {
-    let out = boolean::difference(&ring.to_region(), &of.to_region());
-    let points = out.rings().flat_map(Ring::points);
-    points.map(|&p| (distance::lines(std::iter::once((p, p)), of.edges().collect::<Vec<_>>()).distance, p)).fold(
-        None,
-        |best: Option<(f64, Point)>, (d, p)| match best {
-            Some((most, _)) if most >= d => best,
-            _ => Some((d, p)),
-        },
-    )
-}
-
-/// By how much (mm) two openings overlap, and where; `None` if there is stone between them.
-fn overlap(a: &Opening, b: &Opening) -> Option<(f64, Point)> {
-    if !a.ring.bbox().near(&b.ring.bbox(), NO_STONE) {
-        return None;
-    }
-    let near = distance::regions(&a.ring.to_region(), &b.ring.to_region());
-    (near.distance <= NO_STONE).then(|| {
-        let both = boolean::intersection(&a.ring.to_region(), &b.ring.to_region());
-        let size = both.bbox();
-        if both.is_empty() { (0.0, near.to) } else { (size.width().min(size.height()), size.centre()) }
-    })
 }

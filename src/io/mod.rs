@@ -7,13 +7,17 @@
 
 mod disk;
 pub mod files;
+mod fixture;
+mod handling;
 mod job;
 mod plan;
 mod rack;
 mod reader;
+mod rims;
 mod shape;
 mod shop;
 mod source;
+mod stone_tests;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -59,7 +63,7 @@ pub const fn known_keys(which: Schema) -> &'static Keys {
         Schema::Job => job::KEYS,
         Schema::Rack => rack::KEYS,
         Schema::Shop => shop::KEYS,
-        Schema::Plan => &[],
+        Schema::Plan | Schema::Openings => &[],
     }
 }
 
@@ -214,23 +218,29 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
         remarks.extend(desk.into_remarks());
         slabs
     });
+    // Of the rack, not of the jobs: the jobs are read after the shop, since their holes depend on its core bits.
+    let thicknesses: Vec<f64> = slabs.iter().flatten().map(|s: &Slab| s.thickness).collect();
     let shop = match shop {
         None => Some(Shop::default()),
         Some((name, text)) => {
             let source = Source::new(name, text);
             let desk = Desk::new(&source);
-            let shop = with_table(&desk, shop::KEYS, shop::read).flatten();
+            let shop = with_table(&desk, shop::KEYS, |t| shop::read(t, &thicknesses)).flatten();
             remarks.extend(desk.into_remarks());
             shop
         }
     };
+    // With a shop that cannot be read nothing is planned; the built-in bits then do to find more mistakes.
+    let core_bits = shop.as_ref().map_or_else(|| Shop::default().tools.core_bits, |s: &Shop| s.tools.core_bits.clone());
     let mut first_unit: Option<Unit> = None;
     let mut read_jobs: Vec<Job> = Vec::with_capacity(jobs.len());
     let mut names: BTreeMap<String, &str> = BTreeMap::new();
     for (file, text) in jobs {
         let source = Source::new(file, text);
         let desk = Desk::new(&source);
-        if let Some(JobRead { job, name, material_at, thickness_at, unit }) = with_table(&desk, job::KEYS, job::read) {
+        if let Some(JobRead { job, name, material_at, thickness_at, unit }) =
+            with_table(&desk, job::KEYS, |t| job::read(t, &core_bits))
+        {
             first_unit.get_or_insert(unit);
             if let Some((name, at)) = name
                 && let Some(other) = names.insert(name.clone(), file)

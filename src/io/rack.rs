@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use super::job::thickness;
 use super::reader::{Keys, Table, Value, listed};
 use super::shape::{self, Likely, Raw, at, count, points, tell_ring};
+use super::stone_tests::{self, TESTS};
 use crate::diag::Kind;
 use crate::geom::curve::Side;
 use crate::geom::{Point, Ring, tol};
@@ -14,12 +15,25 @@ use crate::model::{Flaw, FlawBody, FlawKind, Slab, StoneClass, Zone, Zones};
 use crate::units::Unit;
 
 const RACK: &[&str] = &["units", "slab"];
-const SLAB: &[&str] =
-    &["name", "material", "stone", "thickness", "lot", "number", "price", "price_per_m2", "outline", "grain", "flaw"];
+const SLAB: &[&str] = &[
+    "name",
+    "material",
+    "stone",
+    "thickness",
+    "lot",
+    "number",
+    "price",
+    "price_per_m2",
+    "outline",
+    "grain",
+    "flaw",
+    "tests",
+];
 const FLAW: &[&str] = &["kind", "line", "area", "spot", "diameter", "width", "allow"];
 
 /// The keys of a rack file.
-pub(super) const KEYS: &Keys = &[("", RACK), ("slab", SLAB), ("slab.outline", shape::KEYS), ("slab.flaw", FLAW)];
+pub(super) const KEYS: &Keys =
+    &[("", RACK), ("slab", SLAB), ("slab.outline", shape::KEYS), ("slab.flaw", FLAW), ("slab.tests", TESTS)];
 
 /// Reads the slabs. `None` after an error.
 pub(super) fn read(file: &Table<'_>) -> Option<Vec<Slab>> {
@@ -85,6 +99,7 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
     let price = read_price(table, ring.as_ref());
     let flaws: Vec<Flaw> =
         table.tables("flaw", FLAW).iter().filter_map(|t| read_flaw(t, unit, ring.as_ref())).collect();
+    let tests = stone_tests::read(table, KEYS);
     Some(Slab {
         name: name?,
         material: material?,
@@ -97,6 +112,7 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
         outline: ring?,
         grain: grain?,
         flaws,
+        tests: tests?,
     })
 }
 

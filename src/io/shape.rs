@@ -42,7 +42,7 @@ impl Likely {
     pub(super) const PIECE: Self = Self { what: "piece", least: 10.0, most: 10_000.0 };
     pub(super) const SLAB: Self = Self { what: "slab", least: 50.0, most: 6_000.0 };
     pub(super) const OPENING: Self = Self { what: "opening", least: 5.0, most: 3_000.0 };
-    pub(super) const THICKNESS: Self = Self { what: "thickness", least: 5.0, most: 100.0 };
+    pub(super) const THICKNESS: Self = Self { what: "thickness", least: 6.0, most: 100.0 };
 
     /// Warns about a size that is likely in another unit only.
     pub(super) fn check(&self, value: &Value<'_>, mm: f64, unit: Unit) {

@@ -3,13 +3,14 @@
 //! In: a parsed table. Out: a [`Shop`] with the defaults for all that is not given, and remarks.
 //! Must not know: jobs, slabs.
 
+use super::handling::{self, HANDLING, SAFETY};
 use super::reader::{Keys, Table, Value};
 use super::shape::Likely;
 use crate::diag::Kind;
-use crate::model::{Limits, Shop, Tools};
+use crate::model::{Blade, Limits, Rods, Shop, Tools};
 use crate::units::{Decimal, Unit};
 
-const SHOP: &[&str] = &["units", "limits", "tools"];
+const SHOP: &[&str] = &["units", "limits", "tools", "rods", "handling"];
 const LIMITS: &[&str] = &[
     "kerf",
     "gap",
@@ -28,20 +29,36 @@ const LIMITS: &[&str] = &[
     "keep_side",
     "keep_share",
 ];
-const TOOLS: &[&str] = &["core_bits"];
+const TOOLS: &[&str] = &["core_bits", "blades", "table_cut"];
+const BLADE: &[&str] = &["diameter", "kerf"];
+const RODS: &[&str] =
+    &["diameters", "material", "blade", "play", "cover", "past", "resin_density", "hardener", "waste"];
 
 /// The keys of a shop file.
-pub(super) const KEYS: &Keys = &[("", SHOP), ("limits", LIMITS), ("tools", TOOLS)];
+pub(super) const KEYS: &Keys = &[
+    ("", SHOP),
+    ("limits", LIMITS),
+    ("tools", TOOLS),
+    ("tools.blades", BLADE),
+    ("rods", RODS),
+    ("rods.blade", BLADE),
+    ("handling", HANDLING),
+    ("handling.safety", SAFETY),
+];
 
-/// Reads a shop. `None` after an error.
-pub(super) fn read(file: &Table<'_>) -> Option<Shop> {
+/// Reads a shop for stone of some thicknesses (mm). `None` after an error.
+pub(super) fn read(file: &Table<'_>, thicknesses: &[f64]) -> Option<Shop> {
     let before = file.desk.errors();
     let unit = file.units();
     let limits =
         file.get("limits").and_then(|v| v.table(LIMITS, KEYS)).map_or_else(Limits::default, |t| read_limits(&t, unit));
-    let tools =
-        file.get("tools").and_then(|v| v.table(TOOLS, KEYS)).map_or_else(Tools::default, |t| read_tools(&t, unit));
-    (file.desk.errors() == before).then_some(Shop { limits, tools })
+    let tools = file
+        .get("tools")
+        .and_then(|v| v.table(TOOLS, KEYS))
+        .map_or_else(Tools::default, |t| read_tools(&t, unit, thicknesses));
+    let rods = file.get("rods").and_then(|v| v.table(RODS, KEYS)).map_or_else(Rods::default, |t| read_rods(&t, unit));
+    let handling = handling::read(file, unit, KEYS);
+    (file.desk.errors() == before).then_some(Shop { limits, tools, rods, handling })
 }
 
 /// A distance of 0 or more; sizes beyond `most` (mm) are likely in a wrong unit.
@@ -105,25 +122,121 @@ fn check_gap(table: &Table<'_>, limits: &Limits) {
     value.error(Kind::GapBelowKerf, given, "a gap of at least the kerf, which the saw takes between two pieces", fix);
 }
 
-fn read_tools(table: &Table<'_>, unit: Unit) -> Tools {
-    let Some(value) = table.get("core_bits") else { return Tools::default() };
+fn read_tools(table: &Table<'_>, unit: Unit, thicknesses: &[f64]) -> Tools {
+    let mut tools = Tools::default();
+    if let Some(value) = table.get("core_bits") {
+        tools.core_bits = read_bits(&value, unit);
+    }
+    if let Some(mm) = distance(table, "table_cut", unit, 10.0) {
+        tools.table_cut = mm;
+    }
+    if let Some(value) = table.get("blades") {
+        tools.blades = read_blades(table, &value, unit, tools.through(least(thicknesses)));
+    }
+    tools
+}
+
+/// The least of some thicknesses; 0 if there is none.
+fn least(thicknesses: &[f64]) -> f64 {
+    thicknesses.iter().copied().reduce(f64::min).unwrap_or(0.0)
+}
+
+fn read_bits(value: &Value<'_>, unit: Unit) -> Vec<f64> {
     let entries = value.list("a list of diameters").unwrap_or_default();
-    let mut core_bits: Vec<f64> = entries.iter().filter_map(|e| read_bit(e, unit)).collect();
     if entries.is_empty() && value.is_list() {
-        value.note(
+        value.warning(
             Kind::Assumed,
             "no core bits",
             "the diameters at hand",
-            "without any, no inside corner counts as too tight",
+            "without any, no inside corner counts as too tight, and every corner is to be cut by a row of small cuts",
         );
     }
-    core_bits.sort_by(f64::total_cmp);
-    core_bits.dedup();
-    Tools { core_bits }
+    let what = Likely { what: "core bit", least: 3.0, most: 300.0 };
+    let mut bits: Vec<f64> = entries.iter().filter_map(|e| read_diameter(e, unit, &what)).collect();
+    bits.sort_by(f64::total_cmp);
+    bits.dedup();
+    bits
 }
 
-fn read_bit(value: &Value<'_>, unit: Unit) -> Option<f64> {
+fn read_diameter(value: &Value<'_>, unit: Unit, likely: &Likely) -> Option<f64> {
     let mm = value.positive_length(unit)?;
-    Likely { what: "core bit", least: 3.0, most: 300.0 }.check(value, mm, unit);
+    likely.check(value, mm, unit);
     Some(mm)
+}
+
+/// The blades of a list of tables, largest first. Those that cannot cut `through` any stone of the jobs (mm) are told.
+fn read_blades(table: &Table<'_>, value: &Value<'_>, unit: Unit, through: f64) -> Vec<Blade> {
+    let entries = table.tables("blades", BLADE);
+    if value.is_list() && value.list("a list of tables").is_some_and(|l| l.is_empty()) {
+        let fix = "without any, no saw pass is worked out; write for example blades = [{ diameter = 400, kerf = 3.6 }]";
+        value.warning(Kind::Assumed, "no blades", "the blades at hand", fix);
+    }
+    let mut blades: Vec<Blade> = Vec::new();
+    for entry in &entries {
+        let Some(blade) = read_blade(entry, unit) else { continue };
+        if blade.diameter < 2.0 * through
+            && let Some(value) = entry.get("diameter")
+        {
+            let mm = |v: f64| format!("{} mm", Decimal(v, 2));
+            let given =
+                format!("a blade of {}, which reaches {} deep at most", mm(blade.diameter), mm(blade.diameter / 2.0));
+            let expected = format!("at least twice the cut through the stone: {}", mm(2.0 * through));
+            value.warning(Kind::OutOfRange, given, expected, "it is used for cuts from both faces at most");
+        }
+        blades.push(blade);
+    }
+    blades.sort_by(|a, b| b.diameter.total_cmp(&a.diameter).then(a.kerf.total_cmp(&b.kerf)));
+    blades.dedup();
+    blades
+}
+
+fn read_blade(table: &Table<'_>, unit: Unit) -> Option<Blade> {
+    let diameter = table.need("diameter", "the blade's diameter", "add for example diameter = 400");
+    let kerf = table.need("kerf", "the width of stone that the blade removes", "add for example kerf = 3.6");
+    let diameter = diameter.and_then(|v| read_diameter(&v, unit, &Likely { what: "blade", least: 40.0, most: 2000.0 }));
+    let width = kerf.as_ref().and_then(|v| read_diameter(v, unit, &Likely { what: "kerf", least: 0.5, most: 25.0 }));
+    let (diameter, width) = (diameter?, width?);
+    if width >= diameter {
+        let given = format!("a kerf of {} mm and a diameter of {} mm", Decimal(width, 3), Decimal(diameter, 3));
+        kerf?.error(Kind::OutOfRange, given, "a kerf below the diameter", "check both values");
+        return None;
+    }
+    Some(Blade { diameter, kerf: width })
+}
+
+fn read_rods(table: &Table<'_>, unit: Unit) -> Rods {
+    let mut rods = Rods::default();
+    if let Some(value) = table.get("diameters") {
+        let entries = value.list("a list of diameters").unwrap_or_default();
+        if entries.is_empty() && value.is_list() {
+            value.warning(Kind::Assumed, "no rods", "the diameters at hand", "without any, no rail gets a rod");
+        }
+        let what = Likely { what: "rod", least: 2.0, most: 25.0 };
+        rods.diameters = entries.iter().filter_map(|e| read_diameter(e, unit, &what)).collect();
+        rods.diameters.sort_by(|a, b| b.total_cmp(a));
+        rods.diameters.dedup();
+    }
+    if let Some(name) = table.get("material").and_then(|v| v.name()) {
+        rods.material = name;
+    }
+    if let Some(blade) = table.get("blade").and_then(|v| v.table(BLADE, KEYS)).and_then(|t| read_blade(&t, unit)) {
+        rods.blade = blade;
+    }
+    let set = |key: &'static str, field: &mut f64, most: f64| {
+        if let Some(mm) = distance(table, key, unit, most) {
+            *field = mm;
+        }
+    };
+    set("play", &mut rods.play, 10.0);
+    set("cover", &mut rods.cover, 10.0);
+    set("past", &mut rods.past, 500.0);
+    let share = |key: &'static str, field: &mut f64, least: f64, most: f64| {
+        if let Some(number) = table.get(key).and_then(|v| v.number_within(least, most)) {
+            *field = number;
+        }
+    };
+    share("resin_density", &mut rods.resin_density, 0.5, 5.0);
+    share("hardener", &mut rods.hardener, 0.0, 1.0);
+    share("waste", &mut rods.waste, 0.0, 2.0);
+    rods
 }

@@ -2,6 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::fixture::Origin;
 use super::outline::{Outline, Shape};
 use super::shop::Shop;
 use super::slab::Slab;
@@ -222,6 +223,8 @@ pub struct Opening {
     pub shape: Shape,
     /// The polyline: never inside the true shape.
     pub ring: Ring,
+    /// What the hole was worked out from, if it is given by its fixture.
+    pub origin: Option<Box<Origin>>,
 }
 
 impl Opening {
@@ -229,7 +232,7 @@ impl Opening {
     #[must_use]
     pub fn new(name: String, kind: OpeningKind, shape: Shape) -> Self {
         let ring = Ring::vouched_outline(shape.flatten(crate::geom::curve::Side::Outer).points);
-        Self { name, kind, shape, ring }
+        Self { name, kind, shape, ring, origin: None }
     }
 
     /// The middle of the true shape's bounding box: where its centre lines cross.

@@ -1,22 +1,32 @@
 //! The nouns: jobs, pieces, openings, slabs, flaws, shop, plan. Plain values; no file, clock or screen.
 
+mod fixture;
 mod flaw;
+mod handling;
 mod job;
+pub mod openings;
 mod outline;
 mod plan;
+mod rods;
 mod shop;
 mod slab;
 mod stone;
+mod strength;
 
+pub use fixture::{Drawn, Fit, Fixture, Origin};
 pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
+pub use handling::Handling;
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
+pub use openings::Spare;
 pub use outline::{Finish, Outline, OutlineFault, Shape};
 pub use plan::{
     Finding, Goal, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
 };
-pub use shop::{Limits, Shop, Tools};
+pub use rods::Rods;
+pub use shop::{Blade, Limits, Shop, Tools};
 pub use slab::Slab;
 pub use stone::{RailDefaults, StoneClass};
+pub use strength::{Known, Standing, StoneTests, Strength, TestedStrength};
 
 /// Millimetres (or degrees) as they stand in messages: at most one decimal.
 #[must_use]

@@ -1,7 +1,9 @@
 //! The fabricator's limits and tools, with the reason and the source of every default.
 
 use super::flaw::{Zone, Zones};
+use super::handling::Handling;
 use super::job::OpeningKind;
+use super::rods::Rods;
 use super::slab::Slab;
 use super::stone::RailDefaults;
 
@@ -12,6 +14,10 @@ pub struct Shop {
     pub limits: Limits,
     /// Tools at hand.
     pub tools: Tools,
+    /// Rods and what holds them.
+    pub rods: Rods,
+    /// How pieces are carried.
+    pub handling: Handling,
 }
 
 /// Distances (mm) and thresholds. The field docs give reason and source of each default.
@@ -116,17 +122,53 @@ impl Limits {
     }
 }
 
+/// A saw blade.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Blade {
+    /// Its diameter, mm.
+    pub diameter: f64,
+    /// Width of stone that it removes, mm.
+    pub kerf: f64,
+}
+
+impl Blade {
+    /// How far a disc let down to `depth` (mm) reaches on the surface past its middle, mm: `sqrt(2 R h - h²)` for blade
+    /// radius R and depth h (half the chord of the circle at the surface). `None` if the blade cannot reach that depth.
+    #[must_use]
+    pub fn overrun(&self, depth: f64) -> Option<f64> {
+        let radius = self.diameter / 2.0;
+        (depth >= 0.0 && depth <= radius).then(|| (depth * (2.0 * radius - depth)).max(0.0).sqrt())
+    }
+
+    /// How much shorter than on the surface the cut is at its far side, at one end, mm, for stone of `thickness` cut to
+    /// `depth` (mm), with `depth` at least `thickness`. `None` if the blade cannot reach that depth.
+    #[must_use]
+    pub fn left_under(&self, thickness: f64, depth: f64) -> Option<f64> {
+        Some(self.overrun(depth)? - self.overrun((depth - thickness).max(0.0))?)
+    }
+}
+
 /// Tools that limit what can be cut.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Tools {
     /// Diameters of the core bits, mm, ascending. The smallest one limits inside corners: its half, 10 mm, is also the least
     /// inside radius that fabricators publish (3/8 in). The set is common practice.
     pub core_bits: Vec<f64>,
+    /// Saw blades, largest first. 400 and 350 mm with kerfs of 3.6 and 3.2 mm for the bridge saw, 125 mm with 2.4 mm for the
+    /// hand: within what is common practice (350 to 450 mm: 3.0 to 4.0 mm; 100 to 125 mm: 2.0 to 2.5 mm).
+    pub blades: Vec<Blade>,
+    /// How deep a cut that goes through runs on into the table, mm. 2 (common practice: 1 to 3 mm).
+    pub table_cut: f64,
 }
 
 impl Default for Tools {
     fn default() -> Self {
-        Self { core_bits: vec![20.0, 25.0, 32.0, 35.0, 38.0, 45.0, 51.0, 68.0, 75.0] }
+        let blade = |diameter, kerf| Blade { diameter, kerf };
+        Self {
+            core_bits: vec![20.0, 25.0, 32.0, 35.0, 38.0, 45.0, 51.0, 68.0, 75.0],
+            blades: vec![blade(400.0, 3.6), blade(350.0, 3.2), blade(125.0, 2.4)],
+            table_cut: 2.0,
+        }
     }
 }
 
@@ -135,5 +177,11 @@ impl Tools {
     #[must_use]
     pub fn least_radius(&self) -> f64 {
         self.core_bits.iter().copied().reduce(f64::min).map_or(0.0, |d| d / 2.0)
+    }
+
+    /// Depth of a cut that goes through stone of a thickness, mm.
+    #[must_use]
+    pub fn through(&self, thickness: f64) -> f64 {
+        thickness + self.table_cut
     }
 }

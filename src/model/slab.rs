@@ -2,6 +2,7 @@
 
 use super::flaw::Flaw;
 use super::stone::StoneClass;
+use super::strength::StoneTests;
 use crate::geom::Ring;
 
 /// One stone plate, slab frame: as drawn, polished face up.
@@ -29,6 +30,8 @@ pub struct Slab {
     pub grain: Option<f64>,
     /// Its flaws.
     pub flaws: Vec<Flaw>,
+    /// Its own test values, or those of its lot.
+    pub tests: Option<Box<StoneTests>>,
 }
 
 impl Slab {
@@ -48,5 +51,6 @@ impl Slab {
             && self.grain == other.grain
             && self.outline == other.outline
             && self.flaws == other.flaws
+            && self.tests == other.tests
     }
 }

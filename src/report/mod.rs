@@ -10,11 +10,14 @@ mod datum;
 mod flow;
 mod hatch;
 mod measure;
+pub mod opening;
+pub mod pdf;
 mod placer;
 pub mod scene;
 pub mod sheet;
 mod summary;
 pub mod svg;
+pub mod template;
 pub mod text;
 mod told;
 

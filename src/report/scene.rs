@@ -91,12 +91,18 @@ pub enum Layer {
     Dimension,
     /// Numbers and corner marks.
     Mark,
+    /// What tools do: cores, saw passes.
+    Tool,
+    /// Rods and their grooves.
+    Rod,
     /// Findings of the judge.
     Finding,
     /// Text on the drawing.
     Label,
     /// Tables, key, title block.
     Margin,
+    /// Bars of a known length, to measure the print by.
+    Check,
 }
 
 impl Layer {
@@ -115,9 +121,12 @@ impl Layer {
             Self::Datum => "datum",
             Self::Dimension => "dimension",
             Self::Mark => "mark",
+            Self::Tool => "tool",
+            Self::Rod => "rod",
             Self::Finding => "finding",
             Self::Label => "label",
             Self::Margin => "margin",
+            Self::Check => "check",
         }
     }
 }

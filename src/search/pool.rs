@@ -259,6 +259,7 @@ mod tests {
             outline: Ring::rectangle(BBox { min: pt(0.0, 0.0), max: pt(3000.0 + k as f64, 1500.0) }),
             grain: None,
             flaws: Vec::new(),
+            tests: None,
         };
         let pieces = (0..classes).map(piece).collect();
         let job = Job { name: "job".to_owned(), material: "slate".to_owned(), thickness: 30.0, pieces };

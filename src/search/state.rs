@@ -388,6 +388,7 @@ mod tests {
             outline: Ring::rectangle(BBox { min: pt(0.0, 0.0), max: pt(3000.0, 1000.0) }),
             grain: None,
             flaws: Vec::new(),
+            tests: None,
         };
         let job = Job { name: "job".to_owned(), material: "slate".to_owned(), thickness: 30.0, pieces: vec![piece] };
         let q = Question { jobs: vec![job], rack: vec![slab], shop: Shop::default() };

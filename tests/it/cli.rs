@@ -16,10 +16,10 @@ use tempfile::TempDir;
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 
 /// What a run left behind.
-struct Run {
-    code: i32,
-    out: String,
-    err: String,
+pub(super) struct Run {
+    pub(super) code: i32,
+    pub(super) out: String,
+    pub(super) err: String,
 }
 
 impl From<Output> for Run {
@@ -35,7 +35,7 @@ impl From<Output> for Run {
 impl Run {
     /// Itself, after its exit code was compared; a failure shows what the program said.
     #[track_caller]
-    fn ends_with(self, code: i32) -> Self {
+    pub(super) fn ends_with(self, code: i32) -> Self {
         assert_eq!(self.code, code, "\n-- out\n{}\n-- err\n{}", self.out, self.err);
         self
     }
@@ -48,7 +48,7 @@ fn command(dir: &Path, args: &[&str]) -> Command {
 }
 
 /// Runs the program in a folder.
-fn run(dir: &Path, args: &[&str]) -> Run {
+pub(super) fn run(dir: &Path, args: &[&str]) -> Run {
     command(dir, args).output().expect("the program starts").into()
 }
 
@@ -788,7 +788,7 @@ fn an_earlier_plan_for_something_else_is_an_error() {
 // Schemas.
 
 /// What of a JSON Schema our schema of the plan uses. A word that this does not know is a fault of the test.
-fn fault(schema: &Value, root: &Value, value: &Value, at: &str) -> Option<String> {
+pub(super) fn fault(schema: &Value, root: &Value, value: &Value, at: &str) -> Option<String> {
     let rules = schema.as_object().expect("a schema");
     for (word, rule) in rules {
         let found =
@@ -867,7 +867,9 @@ fn fault(schema: &Value, root: &Value, value: &Value, at: &str) -> Option<String
 #[test]
 fn schemas_are_printed_and_the_plan_follows_its_own() {
     let dir = workplace();
-    for (file, key) in [("job", "piece"), ("rack", "slab"), ("shop", "limits"), ("plan", "layouts")] {
+    for (file, key) in
+        [("job", "piece"), ("rack", "slab"), ("shop", "limits"), ("plan", "layouts"), ("openings", "openings")]
+    {
         let text = run(dir.path(), &["schema", file]).ends_with(0).out;
         let schema: Value = serde_json::from_str(&text).expect("JSON");
         assert!(schema["properties"][key].is_object() && schema["$schema"].is_string(), "{file}");

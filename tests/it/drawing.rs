@@ -42,6 +42,7 @@ fn slab(name: &str, outline: &[[f64; 2]], flaws: Vec<Flaw>) -> Slab {
         outline: ring(outline),
         grain: Some(0.0),
         flaws,
+        tests: None,
     }
 }
 

@@ -48,6 +48,18 @@ kind = "tap hole"
 shape.circle = "1 3/8 in"
 centre = [1325, 560]
 
+[[piece.opening]]
+name = "hot plate"
+kind = "cooktop"
+fixture.body.rectangle = [560, 430]
+fixture.body.corner_radius = 12
+fixture.rim.rectangle = [600, 470]
+fixture.bearing = 9
+fixture.clearance = "1/8 in"
+fixture.accuracy = 1.5
+centre_line = 450
+setback = 90
+
 [[piece]]
 name = "corner"
 outline.polygon = [[0,0],[2400,0],[2400,620],[620,620,30],[620,1900],[0,1900,40]]
@@ -77,6 +89,11 @@ kind = "fissure"
 line = [[40,30],[90,52]]
 width = 0.2
 allow = ["field", "drop"]
+
+[slab.tests]
+density = 2790
+strength = [61, 58, 64.5, 60, 59]
+source = "report 7"
 
 [[slab.flaw]]
 kind = "pit"
@@ -109,6 +126,20 @@ keep_area = 0.5
 keep_share = 0.5
 [tools]
 core_bits = [20, 25, "1 1/4 in"]
+blades = [{ diameter = 350, kerf = 3.2 }, { diameter = "5 in", kerf = 2.4 }]
+table_cut = 2
+[rods]
+diameters = [6, 5]
+material = "stainless"
+blade.diameter = 100
+blade.kerf = 6
+cover = 2
+hardener = 0.02
+[handling]
+knocks_by_hand = 1.5
+share = 23
+reach = "16 in"
+safety.slate = 7
 "#;
 
 const PLAN: &str = r#"{ "format": "scantling-plan/1", "jobs": ["Mill, first floor"], "seed": 1,

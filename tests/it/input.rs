@@ -6,7 +6,7 @@ use std::path::Path;
 use scantling::diag::{Kind, Remark, Remarks, Severity};
 use scantling::geom::{Ring, pt};
 use scantling::io::{self, Input, Paths, Schema, read_question_from_texts};
-use scantling::model::{FlawBody, FlawKind, GrainWish, OpeningKind, Shape, StoneClass, Zone, Zones};
+use scantling::model::{FlawBody, FlawKind, GrainWish, OpeningKind, Shape, StoneClass, TestedStrength, Zone, Zones};
 
 const RACK: &str = r#"units = "mm"
 
@@ -206,6 +206,18 @@ keep_side = "50 cm"
 keep_share = 0.6
 [tools]
 core_bits = [35, "1 in", 20]
+blades = [{ diameter = 125, kerf = 2.4 }, { diameter = "14 in", kerf = 3.1 }]
+table_cut = 1.5
+[rods]
+diameters = [5, "1/4 in"]
+material = "carbon fibre"
+blade = { diameter = 110, kerf = 7 }
+play = 1.6
+cover = 2.5
+past = 120
+resin_density = 1.2
+hardener = 0.03
+waste = 0.2
 "#;
     let input = good(job, rack, Some(shop));
     expect(&input.remarks, &[]);
@@ -255,7 +267,14 @@ core_bits = [35, "1 in", 20]
     assert_eq!((l.min_rail, l.rod_rail, l.tap_rail, l.min_web, l.tap_web), (Some(55.0), Some(110.0), 30.0, 90.0, 26.0));
     assert_eq!((l.rail_zone, l.tap_zone, l.edge_zone, l.use_drops), (95.0, 24.0, 23.0, true));
     assert_eq!((l.keep_area, l.keep_side, l.keep_share), (0.4e6, 500.0, 0.6));
-    assert_eq!(q.shop.tools.core_bits, [20.0, 25.4, 35.0]);
+    let tools = &q.shop.tools;
+    assert_eq!(tools.core_bits, [20.0, 25.4, 35.0]);
+    let blades: Vec<(f64, f64)> = tools.blades.iter().map(|b| (b.diameter, b.kerf)).collect();
+    assert_eq!((&blades[..], tools.table_cut), (&[(14.0 * 25.4, 3.1), (125.0, 2.4)][..], 1.5));
+    let r = &q.shop.rods;
+    assert_eq!((&r.diameters[..], r.material.as_str()), (&[6.35, 5.0][..], "carbon fibre"));
+    assert_eq!((r.blade.diameter, r.blade.kerf, r.play, r.cover, r.past), (110.0, 7.0, 1.6, 2.5, 120.0));
+    assert_eq!((r.resin_density, r.hardener, r.waste), (1.2, 0.03, 0.2));
 }
 
 #[test]
@@ -394,10 +413,8 @@ fn unknown_keys_name_the_nearest() {
     assert!(r.0[0].fix.contains("\"kerf\""));
     let r = check_shop("kerf = 3", &[(Kind::UnknownKey, 1, "kerf")]);
     assert!(r.0[0].fix.contains("belongs into limits"), "{r}");
-    for later in ["rods", "handling", "rates"] {
-        check_shop(&format!("[{later}]\nx = 1"), &[(Kind::UnknownKey, 1, later)]);
-    }
-    check_shop("[tools]\nblades = [350]", &[(Kind::UnknownKey, 2, "tools.blades")]);
+    check_shop("[rates]\nx = 1", &[(Kind::UnknownKey, 1, "rates")]);
+    check_shop("[tools]\nbits = [350]", &[(Kind::UnknownKey, 2, "tools.bits")]);
 }
 
 #[test]
@@ -620,7 +637,7 @@ fn openings_say_where_they_are_in_one_way() {
     );
     check_opening(
         "name='o'\nkind='other'\nfixture.bearing=10\ncentre=[500,300]",
-        &[(Kind::Unsupported, 11, &key("fixture"))],
+        &[(Kind::Conflict, 11, &key("fixture"))],
     );
     check_opening(
         "name='o'\nkind='other'\nshape.file='a.dxf'\ncentre=[500,300]",
@@ -776,7 +793,149 @@ fn limits_and_tools() {
     check_shop("[tools]\ncore_bits = [20, 0]", &[(Kind::NotPositive, 2, "tools.core_bits[1]")]);
     check_shop("[tools]\ncore_bits = 20", &[(Kind::WrongType, 2, "tools.core_bits")]);
     let r = check_shop("[tools]\ncore_bits = []", &[(Kind::Assumed, 2, "tools.core_bits")]);
+    assert_eq!(r.0[0].severity, Severity::Warning);
+    let r = check_shop("[tools]\nblades = []", &[(Kind::Assumed, 2, "tools.blades")]);
+    assert_eq!(r.0[0].severity, Severity::Warning);
+    check_shop("[tools]\nblades = [350]", &[(Kind::WrongType, 2, "tools.blades[0]")]);
+    check_shop("[tools]\nblades = 350", &[(Kind::WrongType, 2, "tools.blades")]);
+    check_shop("[tools]\nblades = [{ diameter = 350 }]", &[(Kind::MissingKey, 2, "tools.blades[0].kerf")]);
+    check_shop("[[tools.blades]]\nkerf = 3", &[(Kind::MissingKey, 1, "tools.blades[0].diameter")]);
+    check_shop("[tools]\nblades = [{ diameter = 350, kerf = 0 }]", &[(Kind::NotPositive, 2, "tools.blades[0].kerf")]);
+    check_shop(
+        "[tools]\nblades = [{ diameter = 50, kerf = 60 }]",
+        &[(Kind::UnlikelySize, 2, "tools.blades[0].kerf"), (Kind::OutOfRange, 2, "tools.blades[0].kerf")],
+    );
+    // The job is 20 mm thick: a blade of less than 2 * (20 + 2) mm does not reach through.
+    let r = check_shop(
+        "[tools]\nblades = [{ diameter = 43, kerf = 2 }]",
+        &[(Kind::OutOfRange, 2, "tools.blades[0].diameter")],
+    );
+    assert_eq!(
+        (r.0[0].severity, r.0[0].given.as_str()),
+        (Severity::Warning, "a blade of 43 mm, which reaches 21.5 mm deep at most")
+    );
+    assert_eq!(r.0[0].expected, "at least twice the cut through the stone: 44 mm");
+    check_shop("[tools]\nblades = [{ diameter = 44, kerf = 2 }]", &[]);
+    check_shop("[tools]\ntable_cut = -1", &[(Kind::Negative, 2, "tools.table_cut")]);
+}
+
+#[test]
+fn rods_of_the_shop() {
+    let r = check_shop("[rods]\ndiameters = []", &[(Kind::Assumed, 2, "rods.diameters")]);
+    assert_eq!(r.0[0].severity, Severity::Warning);
+    check_shop("[rods]\ndiameters = [0]", &[(Kind::NotPositive, 2, "rods.diameters[0]")]);
+    check_shop("[rods]\ndiameter = [6]", &[(Kind::UnknownKey, 2, "rods.diameter")]);
+    check_shop("[rods]\nmaterial = ''", &[(Kind::BadName, 2, "rods.material")]);
+    check_shop("[rods]\nblade = { diameter = 100 }", &[(Kind::MissingKey, 2, "rods.blade.kerf")]);
+    for key in ["play", "cover", "past", "hardener", "waste"] {
+        check_shop(&format!("[rods]\n{key} = -0.1"), &[(Kind::Negative, 2, &format!("rods.{key}"))]);
+        check_shop(&format!("[rods]\n{key} = nan"), &[(Kind::BadNumber, 2, &format!("rods.{key}"))]);
+    }
+    check_shop("[rods]\nhardener = 2", &[(Kind::OutOfRange, 2, "rods.hardener")]);
+    check_shop("[rods]\nresin_density = 1400", &[(Kind::OutOfRange, 2, "rods.resin_density")]);
+}
+
+#[test]
+fn how_pieces_are_carried() {
+    let shop = "[handling]\nknocks_by_hand = 1.8\nshare = 20\nreach = '45 cm'\nframe_angle = 12\nsafety.granite = 3.5\n\
+        safety.\"engineered quartz\" = 6";
+    let h = good(&job("outline.rectangle = [900, 200]"), RACK, Some(shop)).question.shop.handling;
+    assert_eq!((h.knocks_by_hand, h.share, h.reach, h.frame_angle), (1.8, 20.0, 450.0, 12.0));
+    let safety: Vec<(StoneClass, f64)> = h.safety.iter().map(|(&c, &f)| (c, f)).collect();
+    assert_eq!(safety, [(StoneClass::Granite, 3.5), (StoneClass::EngineeredQuartz, 6.0)]);
+    assert_eq!((h.knocks_on_frame, h.grip_height), (1.5, 750.0), "the rest keeps its default");
+    for (key, value) in [
+        ("knocks_by_hand", "0.9"),
+        ("knocks_by_crane", "11"),
+        ("knocks_on_frame", "0"),
+        ("knocks_flat_on_road", "0.5"),
+        ("frame_angle", "46"),
+        ("share", "0"),
+        ("twist", "136"),
+        ("frequency", "0"),
+        ("grip", "1.1"),
+        ("push", "10001"),
+        ("rod_yield", "1"),
+        ("safety.marble", "0.5"),
+    ] {
+        let place = format!("handling.{key}");
+        check_shop(&format!("[handling]\n{key} = {value}"), &[(Kind::OutOfRange, 2, &place)]);
+        check_shop(&format!("[handling]\n{key} = inf"), &[(Kind::BadNumber, 2, &place)]);
+        check_shop(&format!("[handling]\n{key} = \"much\""), &[(Kind::WrongType, 2, &place)]);
+    }
+    for key in ["reach", "grip_height", "lift"] {
+        let place = format!("handling.{key}");
+        check_shop(&format!("[handling]\n{key} = -1"), &[(Kind::Negative, 2, &place)]);
+        check_shop(&format!("[handling]\n{key} = 2001"), &[(Kind::UnlikelySize, 2, &place)]);
+    }
+    check_shop("[handling]\nsafety.granit = 3", &[(Kind::UnknownKey, 2, "handling.safety.granit")]);
+    check_shop("handling = 3", &[(Kind::WrongType, 1, "handling")]);
+}
+
+#[test]
+fn test_values_of_a_slab() {
+    let slab = |tests: &str| format!("outline.rectangle = [3000, 1600]\ngrain = 0\n[slab.tests]\n{tests}");
+    let read = |tests: &str| {
+        let input = good(&job("outline.rectangle = [900, 200]"), &rack(&slab(tests)), None);
+        input.question.rack[0].tests.as_deref().cloned()
+    };
+    let t = read("density = 2810\nstrength = [61, 58, 64.5, 60, 59]\nsource = 'report 7, wet'").unwrap();
+    assert_eq!((t.density, t.source.as_deref()), (Some(2810.0), Some("report 7, wet")));
+    assert_eq!(t.strength, Some(TestedStrength::Values(vec![61.0, 58.0, 64.5, 60.0, 59.0])));
+    let t = read("strength_mean = 60\nstrength_deviation = 4\nspecimens = 12\nsource = 'x'").unwrap();
+    assert_eq!(t.strength, Some(TestedStrength::Summary { mean: 60.0, deviation: 4.0, specimens: 12 }));
+    let check =
+        |tests: &str, wanted: &[(Kind, usize, &str)]| check_slab(&slab(&format!("source = 'x'\n{tests}")), wanted);
+    check("density = 27", &[(Kind::OutOfRange, 13, "slab[0].tests.density")]);
+    let r = check("strength = [60, 61, 62, 63]", &[(Kind::WrongCount, 13, "slab[0].tests.strength")]);
+    assert!(r.0[0].given == "4 specimens" && r.0[0].expected == "5 specimens or more", "{r}");
+    check("strength = [60, 61, 0, 63, 60]", &[(Kind::OutOfRange, 13, "slab[0].tests.strength[2]")]);
+    check("strength = 60", &[(Kind::WrongType, 13, "slab[0].tests.strength")]);
+    check(
+        "strength = [60, 61, 62, 63, 60]\nstrength_mean = 60",
+        &[(Kind::Conflict, 14, "slab[0].tests.strength_mean")],
+    );
+    check(
+        "strength_mean = 60",
+        &[
+            (Kind::MissingKey, 11, "slab[0].tests.strength_deviation"),
+            (Kind::MissingKey, 11, "slab[0].tests.specimens"),
+        ],
+    );
+    check(
+        "strength_mean = 6\nstrength_deviation = 7\nspecimens = 12",
+        &[(Kind::OutOfRange, 14, "slab[0].tests.strength_deviation")],
+    );
+    check(
+        "strength_mean = 6\nstrength_deviation = 1\nspecimens = 4",
+        &[(Kind::WrongCount, 15, "slab[0].tests.specimens")],
+    );
+    check("hardness = 6\ndensity = 2700", &[(Kind::UnknownKey, 13, "slab[0].tests.hardness")]);
+    let r = check("", &[(Kind::MissingKey, 11, "slab[0].tests")]);
+    assert_eq!(r.0[0].severity, Severity::Warning, "tests without a value change nothing, and that is told");
+    let r = check_slab(&slab("density = 2700"), &[(Kind::Assumed, 11, "slab[0].tests")]);
     assert_eq!(r.0[0].severity, Severity::Note);
+}
+
+#[test]
+fn thicknesses_that_no_worktop_has_are_warned_about() {
+    for (thick, given) in [("5", "5 mm"), ("200", "200 mm")] {
+        let job = format!(
+            "name='a'\nmaterial='blue slate'\nthickness={thick}\n[[piece]]\nname='x'\noutline.rectangle=[900,200]"
+        );
+        let remarks = remarks_of(read(&job, &RACK.replace("thickness = 20", &format!("thickness = {thick}")), None));
+        expect(&remarks, &[(Kind::UnlikelySize, 3, "thickness"), (Kind::UnlikelySize, 7, "slab[0].thickness")]);
+        let r = &remarks.0[0];
+        assert!(
+            r.severity == Severity::Warning && r.given == given && r.expected.contains("6 mm to 100 mm"),
+            "{remarks}"
+        );
+    }
+    // A class of stone that is none.
+    let remarks =
+        remarks_of(read(&job("outline.rectangle = [900, 200]"), &RACK.replace("\"slate\"", "\"slat\""), None));
+    expect(&remarks, &[(Kind::UnknownWord, 6, "slab[0].stone")]);
+    assert!(remarks.0[0].fix.contains("slate"), "{remarks}");
 }
 
 #[test]

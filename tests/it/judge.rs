@@ -25,6 +25,7 @@ pub fn slab(name: &str, width: f64, height: f64) -> Slab {
         outline: Ring::rectangle(BBox { min: pt(0.0, 0.0), max: pt(width, height) }),
         grain: Some(0.0),
         flaws: Vec::new(),
+        tests: None,
     }
 }
 

@@ -9,8 +9,11 @@
 )]
 
 mod bounds;
+mod carry;
 mod cell;
 mod cli;
+mod cutout;
+mod cutting;
 mod drawing;
 mod fuzz;
 mod goals;
@@ -20,7 +23,11 @@ mod kernel;
 mod lengths;
 mod make;
 mod mutation;
+mod near;
+mod openings;
+mod plate;
 mod properties;
+mod rails;
 mod searching;
 mod strips;
 mod tidy;

@@ -41,6 +41,7 @@ pub fn slab(name: &str, length: f64, depth: f64, price: f64) -> Slab {
         outline: Ring::rectangle(BBox { min: pt(0.0, 0.0), max: pt(length, depth) }),
         grain: None,
         flaws: Vec::new(),
+        tests: None,
     }
 }
 

@@ -4,16 +4,17 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What each module may import besides itself.
-const MAY_IMPORT: [(&str, &[&str]); 9] = [
+const MAY_IMPORT: [(&str, &[&str]); 10] = [
     ("units", &[]),
     ("geom", &[]),
     ("model", &["units", "geom"]),
     ("rules", &["geom", "model"]),
     ("search", &["geom", "model", "rules"]),
+    ("craft", &["geom", "model"]),
     ("check", &["geom", "model"]),
     ("report", &["units", "geom", "model"]),
     ("diag", &[]),
-    ("io", &["units", "geom", "model", "diag"]),
+    ("io", &["units", "geom", "model", "diag", "craft"]),
 ];
 
 /// What only `io` and `cli` may do.

@@ -27,7 +27,7 @@ fn flaw_stroke(kind: FlawKind) -> Stroke {
     }
 }
 
-pub(super) fn flaw_line(kind: FlawKind, line: &[Point]) -> Vec<Item> {
+pub(in super::super) fn flaw_line(kind: FlawKind, line: &[Point]) -> Vec<Item> {
     let mut out = Vec::new();
     if line.len() > 1 {
         out.push(Item::line(Layer::Flaw, line.to_vec(), flaw_stroke(kind)));
@@ -62,7 +62,7 @@ pub(super) fn flaw_line(kind: FlawKind, line: &[Point]) -> Vec<Item> {
     out
 }
 
-pub(super) fn flaw_area(kind: FlawKind, region: &Region) -> Vec<Item> {
+pub(in super::super) fn flaw_area(kind: FlawKind, region: &Region) -> Vec<Item> {
     let thin = Stroke::solid(flaw_colour(kind), 0.2);
     let mut out: Vec<Item> = region
         .rings()
@@ -86,7 +86,7 @@ pub(super) fn flaw_area(kind: FlawKind, region: &Region) -> Vec<Item> {
 }
 
 /// A round spot, drawn at least 0.8 mm in radius so that it is seen.
-pub(super) fn flaw_spot(kind: FlawKind, at: Point, radius: f64) -> Vec<Item> {
+pub(in super::super) fn flaw_spot(kind: FlawKind, at: Point, radius: f64) -> Vec<Item> {
     let radius = radius.max(0.8);
     let circle: Vec<Point> = (0..32)
         .map(|i| {

@@ -9,6 +9,8 @@ mod flaws;
 mod margin;
 mod marks;
 
+pub(super) use flaws::{flaw_area, flaw_line, flaw_spot};
+
 use super::datum::Datum;
 use super::flow::Block;
 use super::measure::{InDrop, Part};
@@ -323,7 +325,7 @@ fn remarks<'a>(plan: &'a Plan, layout: &Layout, parts: &[Part<'_>], extent: &BBo
 }
 
 /// a, b, ... z, aa, ab, ...
-fn letters(mut n: usize) -> String {
+pub(super) fn letters(mut n: usize) -> String {
     let mut out = Vec::new();
     loop {
         out.push(b'a' + (n % 26) as u8);
@@ -336,7 +338,7 @@ fn letters(mut n: usize) -> String {
 }
 
 /// A name that keeps its end when it is shortened: copies and like pieces differ in a number there.
-fn short_name(name: &str, size: f64, bold: bool, room: f64) -> String {
+pub(super) fn short_name(name: &str, size: f64, bold: bool, room: f64) -> String {
     let name = text::clean(name);
     if text::width(&name, size, bold) <= room {
         return name;

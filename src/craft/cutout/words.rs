@@ -1,0 +1,158 @@
+//! What was done, in sentences. Lengths mm.
+
+use super::corners::{Bits, Hole, Made};
+use super::ellipse;
+use crate::model::{Drawn, Shape, show_mm};
+
+/// The hole follows the rim.
+pub(super) const FROM_RIM: &str = "Corners that a core bit can make and that clear the body leave the rim too little beside \
+    the body's own line; so the line follows the rim, as far inside it as the body allows.";
+
+/// Nothing is known about the rim.
+pub(super) const NO_RIM: &str =
+    "No rim is given: how far the appliance reaches over the stone, and what may still be cut away, is not known.";
+
+/// How an outline was fitted to its trace.
+pub(super) fn traced(what: &str, drawn: &Drawn) -> Option<String> {
+    let fit = drawn.fit?;
+    let by = match &drawn.shape {
+        Shape::Ellipse { half_x, half_y, .. } if half_x == half_y => {
+            format!("a circle of {} mm", show_mm(2.0 * half_x))
+        }
+        Shape::Ellipse { half_x, half_y, .. } => {
+            format!("an ellipse of {} by {} mm", show_mm(2.0 * half_x), show_mm(2.0 * half_y))
+        }
+        Shape::Polygon(corners) => {
+            let arcs = corners.iter().filter(|c| c.radius > 0.0).count();
+            format!("{} and {}", counted(corners.len(), "side"), counted(arcs, "arc"))
+        }
+    };
+    let (points, off) = (counted(fit.points, "traced point"), show_mm(fit.deviation));
+    let sharp = match &drawn.shape {
+        Shape::Polygon(corners) if corners.iter().any(|c| c.radius == 0.0) => {
+            " A corner in which no point shows a radius is taken as sharp: measure a point in each corner."
+        }
+        _ => "",
+    };
+    Some(format!("{what}: {points}, followed by {by}; the worst of them is {off} mm off that line.{sharp}"))
+}
+
+/// "1 side", "2 sides".
+fn counted(n: usize, what: &str) -> String {
+    format!("{n} {what}{}", if n == 1 { "" } else { "s" })
+}
+
+/// The distance between body and hole.
+pub(super) fn grown(clearance: f64, accuracy: f64) -> String {
+    format!(
+        "The line runs {} mm outside the body: {} mm clearance and {} mm for the accuracy of template and cut.",
+        show_mm(clearance + accuracy),
+        show_mm(clearance),
+        show_mm(accuracy)
+    )
+}
+
+/// Like corners once, with their number.
+fn alike(corners: &[Made]) -> Vec<(Made, usize)> {
+    let mut groups: Vec<(Made, usize)> = Vec::new();
+    for made in corners {
+        let same = |m: &Made| {
+            (m.asked - made.asked).abs() < 0.05 && (m.radius - made.radius).abs() < 1e-6 && m.is_curve == made.is_curve
+        };
+        match groups.iter_mut().find(|g| same(&g.0)) {
+            Some(group) => group.1 += 1,
+            None => groups.push((*made, 1)),
+        }
+    }
+    groups
+}
+
+/// What became of the corners of a hole round a body.
+pub(super) fn corners(hole: &Hole, bits: &Bits) -> Vec<String> {
+    let mut said = of_corners(hole, bits);
+    if hole.pushed > 0.005 {
+        let (least, out) = (show_mm(2.0 * bits.least()), show_mm(hole.pushed));
+        said.push(format!(
+            "Sides go out by up to {out} mm more, so that corners of a larger radius than they ask for still clear the body; \
+             the smallest core bit has {least} mm."
+        ));
+    }
+    said
+}
+
+/// What became of the corners of a hole inside a bowl.
+pub(super) fn bowl_corners(hole: &Hole, bits: &Bits) -> Vec<String> {
+    let mut said = of_corners(hole, bits);
+    if hole.corners.iter().any(|m| m.radius > m.asked + 0.05) {
+        said.push("In corners of a larger radius than they ask for, the stone covers more of the bowl.".to_owned());
+    }
+    said
+}
+
+fn of_corners(hole: &Hole, bits: &Bits) -> Vec<String> {
+    let curves = hole.corners.iter().filter(|m| m.is_curve).count();
+    let mut said: Vec<String> = alike(&hole.corners)
+        .into_iter()
+        .filter(|(m, _)| !m.is_curve)
+        .map(|(made, n)| {
+            let (many, asked, got) = (counted(n, "corner"), show_mm(made.asked), show_mm(made.radius));
+            if bits.is_empty() {
+                format!("{many} of radius {got} mm: the shop lists no core bits, so none is chosen.")
+            } else if bits.has(made.radius) {
+                let bit = show_mm(2.0 * made.radius);
+                format!("{many} of radius {got} mm, by a core bit of {bit} mm; the line asks for {asked} mm.")
+            } else {
+                format!("{many} of radius {got} mm follow the line: no core bit of the shop fits there.")
+            }
+        })
+        .collect();
+    if curves > 0 {
+        said.push(format!("{} of a curve follow the line, without cores.", counted(curves, "arc")));
+    }
+    if hole.corners.is_empty() {
+        said.push("The line is round: there are no corners to core.".to_owned());
+    }
+    said
+}
+
+/// By how much an ellipse is larger than the line at a distance from one.
+pub(super) fn ellipse(body: &Shape, hole: &Shape, by: f64) -> Option<String> {
+    let (Shape::Ellipse { half_x, half_y, .. }, Shape::Ellipse { .. }) = (body, hole) else { return None };
+    if half_x == half_y {
+        return None;
+    }
+    let more = ellipse::holding(*half_x, *half_y, by).2;
+    Some(format!("The line is an ellipse, which is nowhere more than {more:.2} mm outside the line at that distance."))
+}
+
+/// What may still be cut away under a rim.
+pub(super) fn still(may: f64) -> String {
+    if may < 0.05 {
+        "Nothing may be cut away beyond the line: the rim would bear too little.".to_owned()
+    } else {
+        format!("{} mm may still be cut away all round, if the fixture sits tight.", show_mm(may))
+    }
+}
+
+/// The signed overhang, for people: the trade uses both signs.
+pub(super) fn overhang(overhang: f64) -> String {
+    let mm = show_mm(overhang.abs());
+    if overhang > 0.0 {
+        format!("The stone covers the bowl's rim by {mm} mm.")
+    } else if overhang < 0.0 {
+        format!("The bowl's rim shows by {mm} mm.")
+    } else {
+        "The stone ends flush with the bowl's rim.".to_owned()
+    }
+}
+
+/// What may still be cut away above a bowl.
+pub(super) fn until_it_shows(overhang: f64, may: f64) -> String {
+    if overhang > 0.0 && may >= 0.05 {
+        format!("{} mm may still be cut away before the bowl's rim shows, the accuracy counted.", show_mm(may))
+    } else if overhang > 0.0 {
+        "At the accuracy of template and cut, the bowl's rim may just show.".to_owned()
+    } else {
+        "Whatever is cut away shows more of the bowl's rim.".to_owned()
+    }
+}

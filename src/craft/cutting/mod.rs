@@ -1,0 +1,122 @@
+//! How an opening is cut: cores in its corners, saw passes along its straight sides, and what only scores it.
+//!
+//! In: an opening, the thickness, the tools. Out: [`Cutting`] and [`Score`]. Must not know: slabs, flaws, drawings.
+//!
+//! The disc is let down from the face. Its cut is then longest on the face and shortest underneath, so on the face it must
+//! end where the core begins, and what is left near the corners lies underneath, where it can be finished. Let down from
+//! the back it would leave uncut stone on the face. So from the back only that is cut which must be: the second half of a
+//! side that is too short for one full cut, and scores.
+
+mod corners;
+mod passes;
+mod score;
+mod strip;
+
+pub use score::{depth as score_depth, score};
+
+use crate::geom::Point;
+use crate::model::openings::{Core, Cutting};
+use crate::model::{Opening, Piece, Shape, Tools, show_mm};
+
+/// A bit within this of a hole's diameter is the very one (mm): 35 mm and 1 3/8 in are one bit.
+const SAME_BIT: f64 = 0.1;
+
+/// How an opening is cut. The score stays out: whether the trade allows one depends on the stone, see [`score`].
+///
+/// `thickness` is that of the stone, mm. Places are in the piece frame. Any shape and any number of tools will do.
+#[must_use]
+pub fn cut(piece: &Piece, opening: &Opening, thickness: f64, tools: &Tools) -> Cutting {
+    let mut cutting = Cutting::default();
+    let from = Datum { centre: opening.centre(), front: piece.outline.shape.extent().min.y };
+    match &opening.shape {
+        Shape::Polygon(drawn) => {
+            let corners = corners::corners(drawn, tools);
+            corners::cores(&corners, &from, tools, thickness, &mut cutting);
+            passes::passes(&corners, tools, thickness, &mut cutting);
+        }
+        Shape::Ellipse { centre, half_x, half_y } => round(*centre, *half_x, *half_y, &from, tools, &mut cutting),
+    }
+    cutting
+}
+
+/// What cores are measured from.
+struct Datum {
+    centre: Point,
+    front: f64,
+}
+
+impl Datum {
+    fn core(&self, centre: Point, diameter: f64, tangents: [Point; 2], past_line: f64) -> Core {
+        Core {
+            centre: centre.into(),
+            diameter,
+            from_centre_line: centre.x - self.centre.x,
+            from_front: centre.y - self.front,
+            tangents: tangents.map(Into::into),
+            past_line,
+        }
+    }
+}
+
+/// A round hole or an ellipse: one core of its own size at most, no corners, no straight sides.
+fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, cutting: &mut Cutting) {
+    let note = |text: String, cutting: &mut Cutting| cutting.cutting_notes.push(text);
+    if (half_x - half_y).abs() > SAME_BIT / 2.0 {
+        note("an ellipse has no corners: no cores. It is cut along its line by water or router, or by a row of small cuts from the drop and grinding".to_owned(), cutting);
+        return;
+    }
+    let diameter = 2.0 * half_x;
+    let alone = |bit: f64| {
+        let side = Point { x: bit / 2.0, y: 0.0 };
+        from.core(centre, bit, [centre - side, centre + side], 0.0)
+    };
+    let bits = &tools.core_bits;
+    let smaller = bits.iter().copied().filter(|&b| b <= diameter + SAME_BIT).reduce(f64::max);
+    let larger = bits.iter().copied().filter(|&b| b > diameter + SAME_BIT).reduce(f64::min);
+    let shown = show_mm(diameter);
+    match (smaller, larger) {
+        (Some(bit), _) if bit >= diameter - SAME_BIT => {
+            note(
+                format!("a round hole of {shown} mm: no corner cores, one core of {} mm makes it", show_mm(bit)),
+                cutting,
+            );
+            cutting.cores.push(alone(bit));
+        }
+        (Some(bit), Some(next)) => {
+            note(
+                format!(
+                    "a round hole of {shown} mm, and no bit of that size: a core of {} mm, then grind it out by {} mm all round. \
+                     The next bit, {} mm, would make it {} mm too wide, and that cannot be mended",
+                    show_mm(bit),
+                    show_mm((diameter - bit) / 2.0),
+                    show_mm(next),
+                    show_mm(next - diameter)
+                ),
+                cutting,
+            );
+            cutting.cores.push(alone(bit));
+        }
+        (None, Some(next)) => note(
+            format!(
+                "a round hole of {shown} mm, and no bit so small: the smallest, {} mm, would make it {} mm too wide. Get the bit",
+                show_mm(next),
+                show_mm(next - diameter)
+            ),
+            cutting,
+        ),
+        _ => note(
+            format!(
+                "a round opening of {shown} mm has no corners: no cores. It is cut along its line by water or router, or by a row \
+                 of small cuts from the drop and grinding"
+            ),
+            cutting,
+        ),
+    }
+}
+
+/// Adds a note that is not there yet.
+fn note(cutting: &mut Cutting, text: String) {
+    if !cutting.cutting_notes.contains(&text) {
+        cutting.cutting_notes.push(text);
+    }
+}

@@ -1,0 +1,122 @@
+//! The order of work at an opening, and the cautions for those who do it.
+//!
+//! In: what was worked out. Out: sentences. Must not know: how it was worked out.
+
+use crate::model::openings::{CarryVerdict, Carrying, Cutting, NearFlaw, Verdict};
+use crate::model::{Opening, OpeningKind, Slab, StoneClass, show_mm};
+
+/// What to do, one after the other. `rods` are the steps of gluing rods in, if there are any.
+pub(super) fn order(
+    cutting: &Cutting,
+    verdict: Verdict,
+    rods: &[String],
+    carrying: Option<&Carrying>,
+    flaws: &[NearFlaw],
+) -> Vec<String> {
+    let mut out = Vec::new();
+    let mut step = |words: String| out.push(words);
+    if verdict == Verdict::Stop {
+        step("Do not cut: first change what the verdict names, and work the opening out again.".to_owned());
+    }
+    step("Lay the template on the stone, face up, and the fixture in hand on it; measure its check bars and the distances from the centre line and the front edge.".to_owned());
+    for words in rods {
+        step(words.clone());
+    }
+    step(
+        "Support piece and drop over their whole area, so that the drop can't fall or tear its last stone.".to_owned(),
+    );
+    let scored = verdict == Verdict::Score;
+    match cutting.cores.len() {
+        0 => {}
+        1 => step("Drill the core, wet, from the face.".to_owned()),
+        n => step(format!("Drill the {n} cores, wet, from the face; no saw cut may run past one.")),
+    }
+    if !cutting.rows.is_empty() && !scored {
+        step("Where no bit suits a corner, make the row of small cuts from the drop, break out the fingers and grind to the line.".to_owned());
+    }
+    if scored {
+        if let Some(score) = &cutting.score {
+            step(format!(
+                "Score the sides from the back, {} mm deep, and leave {} mm of stone; do not take the drop out.",
+                show_mm(score.depth),
+                show_mm(score.left)
+            ));
+        }
+    } else if !cutting.passes.is_empty() {
+        let left = cutting.passes.iter().flat_map(|p| p.left_under).fold(0.0, f64::max);
+        step("Saw the sides from core to core, wet; let the blade down and lift it where the sheet says.".to_owned());
+        if left > 0.05 {
+            step(format!(
+                "Finish what the blade left near the corners (up to {} mm) with a small blade or by hand, never by an overcut.",
+                show_mm(left)
+            ));
+        }
+    }
+    if !scored {
+        step("Take the drop out with two people or a vacuum cup; nobody's hand or foot is under it.".to_owned());
+        step("Break the sharp edges of the opening by 1 mm above and below: a nick there starts a crack.".to_owned());
+    }
+    if flaws.iter().any(|f| f.in_drop) && !scored {
+        step(
+            "The drop holds a flaw, which is why the piece lies here: take the drop out before the piece is moved."
+                .to_owned(),
+        );
+    }
+    match carrying.map(|c| c.verdict) {
+        Some(CarryVerdict::Cut) => step("Carry the piece on edge; flat only as the figures allow.".to_owned()),
+        Some(CarryVerdict::OnEdge) => {
+            step(
+                "From here on carry the piece on edge only, its narrow rail up, a bar clamped along it; never flat."
+                    .to_owned(),
+            );
+        }
+        Some(CarryVerdict::Score) => {
+            step("On site: support the piece and the drop on the cabinets, cut through the score, wet or with extraction on the tool, and take the drop out.".to_owned());
+        }
+        Some(CarryVerdict::Stop) | None => {}
+    }
+    out
+}
+
+/// Cautions that hold for every opening.
+pub(super) fn general() -> Vec<String> {
+    [
+        "Silica dust harms lungs for good: cut and grind wet or with extraction, clean wet, never sweep dry or blow, wear a \
+         respirator (protection factor 20 or more). Limits are local; US: 0.05 mg/m³ over 8 h (29 CFR 1926.1153, 1910.1053).",
+        "Breaking stone: keep feet and hands clear of the drop and of narrow rails; wear eye and hearing protection; no loose \
+         gloves near a turning blade.",
+        "Lifting: slabs and tops kill when they fall. Stand out of the fall shadow; use sound clamps, straps and frames.",
+        "Water and electricity: run wet tools on a residual-current device (GFCI, RCD).",
+        "Screening, not engineering. Local codes, licensed trades for gas, water and electricity, and the instructions of the \
+         fixture go before this sheet.",
+    ]
+    .map(str::to_owned)
+    .to_vec()
+}
+
+/// The cautions for an opening.
+pub(super) fn cautions(opening: &Opening, slab: &Slab, rods: bool) -> Vec<String> {
+    let mut out = general();
+    if slab.stone == StoneClass::EngineeredQuartz {
+        out.insert(
+            1,
+            "Engineered quartz can be more than 90 % silica: its dust is the worst of all, and some countries forbid the work (ask \
+             your regulator)."
+                .to_owned(),
+        );
+    }
+    if rods {
+        out.push(
+            "Resin, hardener and solvent burn, and hurt skin, eyes and lungs: ventilate, no sparks, gloves and goggles, read the \
+             safety sheet; never mix peroxide hardener with accelerator; large mixes overheat."
+                .to_owned(),
+        );
+    }
+    if opening.kind == OpeningKind::Cooktop {
+        out.push(
+            "Cooktop: the maker's sheet rules on gaps, heat shields and distances; the stone must not touch the hot body."
+                .to_owned(),
+        );
+    }
+    out
+}

@@ -1,0 +1,344 @@
+//! Puts the parts together: for every opening of the jobs the hole, the cuts, the rails, the rods, the way it is carried, and a
+//! verdict with its reasons.
+//!
+//! In: a question, and a plan if there is one. Out: [`Openings`]. Works nothing out that the other modules of `craft` do.
+
+use super::carry::{self, Carried, Case};
+use super::cutting;
+use super::near;
+use super::order;
+use super::rails;
+use super::rods::{self, Rodding, Setting};
+use crate::geom::Pose;
+use crate::model::openings::{
+    CarryVerdict, CutOutSheet, NearFlaw, OpeningSheet, Openings, Rail, RailVerdict, Score, State, Verdict,
+};
+use crate::model::{Job, Opening, Piece, Plan, Question, Shape, Slab, show_mm};
+
+/// The sheets of all openings, in the order of jobs, pieces and openings.
+///
+/// With a plan each piece is worked out for the slab on which it lies, and the flaws round its openings are told. A piece
+/// without a place, and every piece without a plan, is worked out for the first slab of the rack that has its material and
+/// thickness, and the sheet says so.
+#[must_use]
+pub fn sheets(question: &Question, plan: Option<&Plan>) -> Openings {
+    let mut openings = Vec::new();
+    for job in &question.jobs {
+        for piece in job.pieces.iter().filter(|p| !p.openings.is_empty()) {
+            openings.extend(of_piece(question, plan, job, piece));
+        }
+    }
+    Openings { format: Openings::FORMAT.to_owned(), openings }
+}
+
+/// The slab that a piece is worked out for.
+struct Stone<'a> {
+    slab: &'a Slab,
+    /// Where the piece lies on it, if the plan says so.
+    pose: Option<Pose>,
+    /// What is to be said about the choice.
+    note: Option<String>,
+}
+
+fn stone<'a>(question: &'a Question, plan: Option<&Plan>, job: &Job, piece: &Piece) -> Option<Stone<'a>> {
+    if let Some(plan) = plan {
+        for layout in &plan.layouts {
+            let placed = layout.placed.iter().find(|p| p.job == job.name && p.piece == piece.name);
+            let slab = question.rack.iter().find(|s| s.name == layout.slab);
+            if let (Some(placed), Some(slab)) = (placed, slab) {
+                return Some(Stone { slab, pose: Some(placed.pose()), note: None });
+            }
+        }
+    }
+    let slab = question.rack.iter().find(|s| job.accepts(s))?;
+    let why = if plan.is_some() { "the plan has no place for this piece" } else { "there is no plan yet" };
+    let note = format!(
+        "{why}: worked out for \"{}\", the first slab of the rack that has the material and the thickness",
+        slab.name
+    );
+    Some(Stone { slab, pose: None, note: Some(note) })
+}
+
+fn of_piece(question: &Question, plan: Option<&Plan>, job: &Job, piece: &Piece) -> Vec<OpeningSheet> {
+    let Some(stone) = stone(question, plan, job, piece) else {
+        return piece.openings.iter().map(|o| without_stone(question, job, piece, o)).collect();
+    };
+    let (shop, slab) = (&question.shop, stone.slab);
+    let scores: Vec<Result<Score, String>> =
+        piece.openings.iter().map(|o| cutting::score(o, slab.stone, slab.thickness, &shop.tools)).collect();
+    let left: Vec<Option<f64>> = scores.iter().map(|s| s.as_ref().ok().map(|s| s.left)).collect();
+    let carried = carry::carry(piece, slab, &shop.handling, &left);
+    let rails: Vec<Vec<Rail>> = (0..piece.openings.len()).map(|i| rails::rails(piece, i, slab, &shop.limits)).collect();
+    let (flaws, near) = match &stone.pose {
+        Some(pose) => {
+            let flaws = slab.flaws.iter().map(|f| near::brought(f, pose)).collect();
+            (flaws, near::near(piece, slab, &shop.limits, pose))
+        }
+        None => (Vec::new(), Vec::new()),
+    };
+    let setting =
+        Setting { piece, slab, limits: &shop.limits, shop: &shop.rods, flaws: &flaws, usage: usage(&carried) };
+    let rodding = rods::rods_of_piece(&setting, &rails);
+    let mut near = near.into_iter();
+    piece
+        .openings
+        .iter()
+        .zip(rails)
+        .zip(rodding)
+        .zip(scores)
+        .enumerate()
+        .map(|(i, (((opening, rails), rodding), score))| {
+            let part = Part { question, job, piece, stone: &stone, carried: &carried, index: i };
+            part.sheet(opening, rails, rodding, score, near.next().unwrap_or_default())
+        })
+        .collect()
+}
+
+/// The largest use of the cut piece's strength in the ways in which it may be carried: flat only where that is allowed.
+fn usage(carried: &Carried) -> Option<f64> {
+    let flat = carried.openings.iter().all(|o| o.verdict == CarryVerdict::Cut);
+    let mut cases = vec![Case::OnEdge, Case::OnFrame];
+    if flat {
+        cases.push(Case::FlatByEnds);
+    }
+    cases.into_iter().filter_map(|c| carried.row(State::Cut, c)).map(|r| r.r#use).reduce(f64::max)
+}
+
+/// What all sheets of a piece share.
+struct Part<'a> {
+    question: &'a Question,
+    job: &'a Job,
+    piece: &'a Piece,
+    stone: &'a Stone<'a>,
+    carried: &'a Carried,
+    index: usize,
+}
+
+impl Part<'_> {
+    fn sheet(
+        &self,
+        opening: &Opening,
+        rails: Vec<Rail>,
+        rodding: Rodding,
+        score: Result<Score, String>,
+        flaws: Vec<NearFlaw>,
+    ) -> OpeningSheet {
+        let slab = self.stone.slab;
+        let mut cutting = cutting::cut(self.piece, opening, slab.thickness, &self.question.shop.tools);
+        let carrying = self.carried.openings.get(self.index).cloned();
+        let (mut verdict, mut because) = (Verdict::Fine, Vec::new());
+        let mut raise = |to: Verdict, why: String, because: &mut Vec<String>| {
+            verdict = verdict.max(to);
+            if !because.contains(&why) {
+                because.push(why);
+            }
+        };
+        for rail in &rails {
+            let name =
+                if rail.side.starts_with("to ") { format!("web {}", rail.side) } else { format!("{} rail", rail.side) };
+            let least = show_mm(rail.least);
+            match rail.verdict {
+                RailVerdict::Stop => {
+                    let why =
+                        format!("the {name} is {least} mm wide; less than {} mm must not be cut", show_mm(rail.stop));
+                    raise(Verdict::Stop, why, &mut because);
+                }
+                RailVerdict::Rod => {
+                    let limit = rail.rod.map_or_else(
+                        || "every rail of this stone wants rods".to_owned(),
+                        |r| format!("below {} mm it wants a rod", show_mm(r)),
+                    );
+                    raise(Verdict::Fine, format!("the {name} is {least} mm wide; {limit}"), &mut because);
+                }
+                RailVerdict::Fine => {}
+            }
+        }
+        if !rodding.rods.is_empty() {
+            let n = rodding.rods.len();
+            let why =
+                format!("{n} {} to be glued in before the opening is cut", if n == 1 { "rod is" } else { "rods are" });
+            raise(Verdict::Rods, why, &mut because);
+        }
+        because.extend(rodding.notes.iter().cloned());
+        // One rail stands for all: the narrowest that has a rod.
+        let rodded = |r: &&Rail| rodding.rods.iter().any(|rod| rod.side == r.side);
+        let narrowest = rails.iter().filter(rodded).min_by(|a, b| a.least.total_cmp(&b.least));
+        if let Some(rail) = narrowest
+            && let Some(rod) = rodding.rods.iter().find(|rod| rod.side == rail.side)
+        {
+            let shop = &self.question.shop.handling;
+            let stone = carry::Stone::of(slab, shop);
+            let hold = carry::rod_hold(rod, rail.least, slab.thickness, &stone, shop);
+            because.push(format!("{} rail, with its rod: {}", rail.side, hold.told()));
+        }
+        for flaw in flaws.iter().filter(|f| !f.in_drop && f.spare < 0.0) {
+            let why = format!(
+                "the {} (flaw {} of \"{}\") lies {} mm too near to the {}",
+                flaw.flaw,
+                flaw.number,
+                slab.name,
+                show_mm(-flaw.spare),
+                flaw.zone
+            );
+            raise(Verdict::Stop, why, &mut because);
+        }
+        if let Some(carrying) = &carrying {
+            let to = match carrying.verdict {
+                CarryVerdict::Cut | CarryVerdict::OnEdge => Verdict::Fine,
+                CarryVerdict::Score => Verdict::Score,
+                CarryVerdict::Stop => Verdict::Stop,
+            };
+            verdict = verdict.max(to);
+            because.extend(carrying.because.iter().cloned());
+            if carrying.verdict == CarryVerdict::Score && near::drop_must_come_out(&flaws, slab) {
+                verdict = Verdict::Stop;
+                because.push(
+                    "the opening would have to be scored only, but a flaw in its drop must come out before the piece is moved"
+                        .to_owned(),
+                );
+            }
+        }
+        because.extend(self.stone.note.clone());
+        if !slab.stone_given {
+            because.push(format!("the class of stone of \"{}\" is not given: granite is assumed", slab.name));
+        }
+        match score {
+            Ok(score) => cutting.score = Some(score),
+            Err(why) if verdict == Verdict::Score => because.push(why),
+            Err(_) => {}
+        }
+        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), &flaws);
+        let mut cautions = order::cautions(opening, slab, !rodding.rods.is_empty());
+        cautions.extend(carrying.iter().flat_map(|c| c.cautions.iter().cloned()));
+        cautions.extend(self.carried.cautions.iter().cloned());
+        dedup(&mut cautions);
+        OpeningSheet {
+            job: self.job.name.clone(),
+            piece: self.piece.name.clone(),
+            opening: opening.name.clone(),
+            kind: opening.kind,
+            verdict,
+            because,
+            slab: Some(slab.name.clone()),
+            cut_out: cut_out(opening),
+            cutting,
+            rails,
+            rods: rodding.rods,
+            handling: self.carried.handling.clone(),
+            carrying,
+            flaws,
+            order,
+            cautions,
+        }
+    }
+}
+
+/// Keeps the first of each.
+fn dedup(lines: &mut Vec<String>) {
+    let mut seen: Vec<String> = Vec::with_capacity(lines.len());
+    lines.retain(|l| {
+        let new = !seen.contains(l);
+        if new {
+            seen.push(l.clone());
+        }
+        new
+    });
+}
+
+/// The sheet of an opening for which the rack has no stone: how it is cut is known, whether it holds is not.
+fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Opening) -> OpeningSheet {
+    let cutting = cutting::cut(piece, opening, job.thickness, &question.shop.tools);
+    OpeningSheet {
+        job: job.name.clone(),
+        piece: piece.name.clone(),
+        opening: opening.name.clone(),
+        kind: opening.kind,
+        verdict: Verdict::Stop,
+        because: vec![format!(
+            "no slab of the rack is \"{}\" of {} mm: nothing is known of the stone",
+            job.material,
+            show_mm(job.thickness)
+        )],
+        slab: None,
+        cut_out: cut_out(opening),
+        order: order::order(&cutting, Verdict::Stop, &[], None, &[]),
+        cutting,
+        rails: Vec::new(),
+        rods: Vec::new(),
+        handling: Vec::new(),
+        carrying: None,
+        flaws: Vec::new(),
+        cautions: order::general(),
+    }
+}
+
+fn cut_out(opening: &Opening) -> CutOutSheet {
+    let origin = opening.origin.as_deref();
+    let extent = opening.shape.extent();
+    CutOutSheet {
+        size: [extent.width(), extent.height()],
+        centre: extent.centre().into(),
+        outline: opening.ring.points().iter().map(|&p| p.into()).collect(),
+        area_mm2: area(&opening.shape, &opening.ring),
+        spare: origin.map(|o| o.spare),
+        notes: origin.map_or_else(Vec::new, |o| o.notes.clone()),
+    }
+}
+
+/// Area of the true shape, mm²: of a polygon's corners less what the roundings take off, or of the ellipse.
+///
+/// A corner of turn `a` rounded by `r` loses two right triangles of legs `r` and `r tan(a/2)` and keeps the sector between
+/// them: `r² (tan(a/2) - a/2)`; a corner that points inwards gains as much.
+fn area(shape: &Shape, ring: &crate::geom::Ring) -> f64 {
+    match shape {
+        Shape::Ellipse { half_x, half_y, .. } => std::f64::consts::PI * half_x * half_y,
+        Shape::Polygon(corners) => {
+            let n = corners.len();
+            if n < 3 {
+                return ring.area();
+            }
+            let mut sum = 0.0;
+            for i in 0..n {
+                let (a, b, c) = (corners[(i + n - 1) % n].at, corners[i].at, corners[(i + 1) % n].at);
+                sum += b.cross(c) / 2.0;
+                let (u, v) = (b - a, c - b);
+                let turn = u.cross(v).atan2(u.dot(v));
+                let half = turn.abs() / 2.0;
+                sum -= corners[i].radius.powi(2) * (half.tan() - half) * turn.signum();
+            }
+            sum
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::curve::{Corner, Side};
+    use crate::geom::{Ring, pt};
+
+    #[test]
+    fn the_area_is_that_of_the_true_shape() {
+        // A rectangle with round corners lacks (4 - pi) r² (any handbook).
+        let (w, h, r) = (700.0, 400.0, 20.0);
+        let shape = Shape::rectangle(w, h, r);
+        let ring = Ring::vouched_outline(shape.flatten(Side::Outer).points);
+        let expected = w * h - (4.0 - std::f64::consts::PI) * r * r;
+        assert!((area(&shape, &ring) - expected).abs() < 1e-6);
+        // An L whose inside corner is rounded gains there what it loses at an outside one.
+        let l = [
+            (0.0, 0.0, 0.0),
+            (300.0, 0.0, 0.0),
+            (300.0, 100.0, 0.0),
+            (100.0, 100.0, 15.0),
+            (100.0, 300.0, 0.0),
+            (0.0, 300.0, 0.0),
+        ];
+        let shape = Shape::Polygon(l.iter().map(|&(x, y, radius)| Corner { at: pt(x, y), radius }).collect());
+        let ring = Ring::vouched_outline(shape.flatten(Side::Outer).points);
+        let expected = 50_000.0 + (1.0 - std::f64::consts::FRAC_PI_4) * 15.0 * 15.0;
+        assert!((area(&shape, &ring) - expected).abs() < 1e-6);
+        // The polyline is never smaller, and hardly larger.
+        assert!(ring.area() >= expected - 1e-6 && ring.area() - expected < 0.05 * ring.perimeter());
+    }
+}
