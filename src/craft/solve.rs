@@ -40,8 +40,14 @@ pub(super) fn squares(v: &[f64]) -> f64 {
 
 /// Unknowns near `start` at which the squares of the residuals add up to least, by Levenberg's and Marquardt's method
 /// (D. W. Marquardt, J. SIAM 11 (1963) 431-441, from memory) with differences for derivatives. All unknowns are lengths in mm.
-/// `residuals` gives `None` where there are none; `start` must have some, else it comes back as it is.
-pub(super) fn least_squares(start: Vec<f64>, steps: usize, residuals: impl Fn(&[f64]) -> Option<Vec<f64>>) -> Vec<f64> {
+/// `residuals` gives `None` where there are none; `start` must have some, else it comes back as it is. It ends when a step
+/// lowers the sum by less than the share `enough`.
+pub(super) fn least_squares(
+    start: Vec<f64>,
+    steps: usize,
+    enough: f64,
+    residuals: impl Fn(&[f64]) -> Option<Vec<f64>>,
+) -> Vec<f64> {
     /// Step of the differences, mm: far above rounding, far below the noise of any trace.
     const STEP: f64 = 1e-4;
     let mut x = start;
@@ -79,7 +85,7 @@ pub(super) fn least_squares(start: Vec<f64>, steps: usize, residuals: impl Fn(&[
             }
             damping *= 8.0;
         }
-        if gained <= 1e-6 * sum + 1e-12 {
+        if gained <= enough * sum + 1e-12 {
             break;
         }
     }
@@ -100,7 +106,7 @@ mod tests {
     #[test]
     fn a_curved_valley_is_followed_to_its_lowest_point() {
         // Rosenbrock's valley as residuals: least at (1, 1).
-        let x = least_squares(vec![-1.2, 1.0], 200, |x| Some(vec![10.0 * (x[1] - x[0] * x[0]), 1.0 - x[0]]));
+        let x = least_squares(vec![-1.2, 1.0], 200, 1e-9, |x| Some(vec![10.0 * (x[1] - x[0] * x[0]), 1.0 - x[0]]));
         assert!((x[0] - 1.0).abs() < 1e-3 && (x[1] - 1.0).abs() < 1e-3, "{x:?}");
     }
 }

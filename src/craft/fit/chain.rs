@@ -181,8 +181,8 @@ impl Chain {
     }
 
     /// Makes the squares of the distances of the points least. `reach` (mm), about the size of the outline, turns angles
-    /// into lengths.
-    pub(super) fn refined(&self, points: &[Point], reach: f64, steps: usize) -> Self {
+    /// into lengths. At most so many steps, as long as one lowers the sum by more than the share `enough`.
+    pub(super) fn refined(&self, points: &[Point], reach: f64, (steps, enough): (usize, f64)) -> Self {
         let mut start = Vec::with_capacity(3 * self.sides.len());
         for s in &self.sides {
             start.extend([s.angle * reach, s.offset]);
@@ -190,7 +190,7 @@ impl Chain {
                 start.push(s.radius);
             }
         }
-        let x = solve::least_squares(start, steps, |x| {
+        let x = solve::least_squares(start, steps, enough, |x| {
             let chain = self.with(x, reach);
             let links = chain.links()?;
             let mut all: Vec<f64> = points.iter().map(|&p| chain.off(&links, p).distance).collect();

@@ -35,7 +35,7 @@ pub const GROSS: f64 = 3.0;
 const WIDEST: f64 = 1.5;
 
 /// Points that the structure of the outline is found with; the rest only shares in the last fit.
-const SAMPLE: usize = 120;
+const SAMPLE: usize = 80;
 
 /// Points of the last fit.
 const LAST_SAMPLE: usize = 400;
@@ -242,7 +242,6 @@ fn chained(points: &[Point], sample: &[Point], allowed: f64) -> Option<Model> {
     let near: Vec<Point> = sample.iter().map(|&p| p - middle).collect();
     let size = BBox::of(&near);
     let reach = (size.width() + size.height()) / 4.0;
-    let n = near.len();
     let mut best: Option<(f64, Chain)> = None;
     for start in start::chains(&near, allowed) {
         let Some((chain_cost, chain)) = grown(&start, &near, reach, allowed) else { continue };
@@ -252,7 +251,7 @@ fn chained(points: &[Point], sample: &[Point], allowed: f64) -> Option<Model> {
     }
     let (_, chain) = best?;
     let all: Vec<Point> = thinned(points, LAST_SAMPLE).iter().map(|&p| p - middle).collect();
-    let chain = if all.len() > n { chain.refined(&all, reach, 8) } else { chain };
+    let chain = chain.refined(&all, reach, (25, 1e-6));
     let shape = Shape::Polygon(chain.corners()?).moved(middle);
     let shape = settled(shape)?;
     let residuals = chain.residuals(&near)?;
@@ -261,7 +260,8 @@ fn chained(points: &[Point], sample: &[Point], allowed: f64) -> Option<Model> {
 
 /// A chain refined, then with sides added and taken away as long as the points ask for it; with its cost.
 fn grown(start: &Chain, points: &[Point], reach: f64, allowed: f64) -> Option<(f64, Chain)> {
-    const STEPS: usize = 25;
+    /// Enough to tell models from one another; the one that is chosen is refined in the end.
+    const STEPS: (usize, f64) = (20, 2e-3);
     /// What a kink costs: as much as two numbers and a half of 40 points. A line that bends sharply between two points follows
     /// their noise better than an arc does, and the outline worse.
     const KINK: f64 = 9.0;
@@ -312,7 +312,7 @@ fn grown(start: &Chain, points: &[Point], reach: f64, allowed: f64) -> Option<(f
                 [without, sharp]
             })
             .flatten()
-            .filter_map(|c| judged(c.refined(points, reach, 6)))
+            .filter_map(|c| judged(c.refined(points, reach, (6, 2e-3))))
             .filter(|c| c.0 < now.0 && (c.1 <= allowed || c.1 <= now.1 * 1.05))
             .min_by(|a, b| a.0.total_cmp(&b.0));
         match fewer {

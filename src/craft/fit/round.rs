@@ -17,7 +17,7 @@ pub(super) struct Round {
 #[must_use]
 pub fn circle(points: &[Point]) -> Option<(Point, f64)> {
     let start = kasa(points)?;
-    let x = solve::least_squares(vec![start.0.x, start.0.y, start.1], 30, |x| {
+    let x = solve::least_squares(vec![start.0.x, start.0.y, start.1], 30, 1e-9, |x| {
         Some(points.iter().map(|p| p.distance(pt(x[0], x[1])) - x[2]).collect())
     });
     (x[2] > 0.0).then_some((pt(x[0], x[1]), x[2]))
@@ -50,7 +50,7 @@ fn kasa(points: &[Point]) -> Option<(Point, f64)> {
 pub(super) fn ellipse(points: &[Point]) -> Option<Round> {
     let b = BBox::of(points);
     let start = vec![b.centre().x, b.centre().y, b.width() / 2.0, b.height() / 2.0];
-    let x = solve::least_squares(start, 40, |x| {
+    let x = solve::least_squares(start, 40, 1e-9, |x| {
         if x[2] < 1.0 || x[3] < 1.0 {
             return None;
         }
