@@ -222,7 +222,7 @@ fn fixtures_that_make_no_hole_say_where_and_what_is_needed() {
     let r = read(&[BASIN], Some("[tools]\ncore_bits = []\n")).expect("a hole").remarks;
     let found: Vec<_> = r.iter().map(|r| (r.severity, r.what, r.key.as_str())).collect();
     let fixture = (Severity::Warning, Kind::Assumed, "piece[0].opening[0].fixture");
-    assert_eq!(found, [fixture, (Severity::Note, Kind::Assumed, "tools.core_bits")], "{r}");
+    assert_eq!(found, [fixture, (Severity::Warning, Kind::Assumed, "tools.core_bits")], "{r}");
 }
 
 #[test]
