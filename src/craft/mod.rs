@@ -3,5 +3,6 @@
 //! In: pieces, openings, slabs, shop. Out: the sheets of [`crate::model::openings`]. Pure; knows no search, drawing or file.
 
 pub mod cutting;
+mod groove;
 pub mod rails;
 pub mod rods;
