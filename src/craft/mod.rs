@@ -6,6 +6,7 @@ pub mod carry;
 pub mod cutout;
 pub mod cutting;
 pub mod fit;
+mod groove;
 mod line;
 pub mod near;
 mod order;

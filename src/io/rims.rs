@@ -82,16 +82,20 @@ pub(super) fn check_on_stone(opening: &Opening, value: &Value<'_>, outline: &Out
     value.error(Kind::RimOutside, given, expected, "move the opening, or check the rim and the piece's outline");
 }
 
-/// Says where the rim of an opening meets another rim, or covers another opening.
-pub(super) fn check_apart(opening: &Opening, value: &Value<'_>, other: &Opening) {
+/// Says where the rim of an opening meets another rim, or covers another opening. True if there was something to say.
+pub(super) fn check_apart(opening: &Opening, value: &Value<'_>, other: &Opening) -> bool {
     let (a, b) = (rim(opening), rim(other));
+    if a.is_none() && b.is_none() {
+        return false;
+    }
     if let (Some(a), Some(b)) = (&a, &b) {
         if let Some((by, place)) = overlap(a, b).filter(|(by, _)| *by > tol::CLEARANCE) {
             let names = format!("\"{}\" and \"{}\"", opening.name, other.name);
             let given = format!("the rims of {names} overlap by {} mm near {}", Decimal(by, 1), at(place));
             value.error(Kind::RimsOverlap, given, "rims beside one another", "move one of the two openings");
+            return true;
         }
-        return;
+        return false;
     }
     let over = |rim: Option<Ring>, own: &Opening, hole: &Opening| {
         let (by, place) = overlap(&rim?, &hole.ring).filter(|(by, _)| *by > tol::CLEARANCE)?;
@@ -107,7 +111,6 @@ pub(super) fn check_apart(opening: &Opening, value: &Value<'_>, other: &Opening)
         Some(())
     };
     // Holes that overlap are an error of their own.
-    if overlap(&opening.ring, &other.ring).is_none() {
-        let _ = over(a, opening, other).or_else(|| over(b, other, opening));
-    }
+    overlap(&opening.ring, &other.ring).is_none()
+        && over(a, opening, other).or_else(|| over(b, other, opening)).is_some()
 }

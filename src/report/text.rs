@@ -31,7 +31,7 @@ fn advance(c: char) -> f64 {
         'D' | 'G' | 'H' | 'N' | 'O' | 'Q' | 'U' => 0.79,
         'w' | '×' | '+' | '=' | '<' | '>' | '#' | '~' | '&' => 0.84,
         'm' | 'M' | '%' => 0.98,
-        'W' | '@' | '…' => 1.01,
+        'W' | '@' | '…' => 1.02,
         c if c.is_ascii() => 0.84,
         c if (c as u32) < 0x0530 => 0.80,
         // Everything else may be as wide as an ideograph or a picture.
