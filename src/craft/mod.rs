@@ -5,10 +5,14 @@
 pub mod carry;
 pub mod cutout;
 pub mod cutting;
+<<<<<<< HEAD
 pub mod fit;
 mod line;
 pub mod near;
 mod order;
+=======
+mod groove;
+>>>>>>> cutting
 pub mod rails;
 pub mod rods;
 mod sheet;

@@ -387,10 +387,14 @@ proptest! {
             }
             prop_assert!(core.past_line <= 1.5);
             let gap = made.1.ring.edges().map(|(a, b)| centre.distance(distance::nearest_on_segment(centre, a, b))).fold(f64::INFINITY, f64::min);
-            // Where the corner is alone; another side may come nearer in shapes with slits, which the passes look at.
-            if let Some(corner) = inside.iter().min_by(|a, b| a.at.distance(centre).total_cmp(&b.at.distance(centre))) {
-                prop_assert!(radius <= corner.radius + 1e-3);
-            }
+            // Its corner is the one from which the tangents are seen so; the bit is not larger.
+            let [t, u] = core.tangents.map(Point::from);
+            let own = inside.iter().find(|c| {
+                let (to_centre, to_t, to_u) = (c.at.distance(centre), c.at.distance(t), c.at.distance(u));
+                let touches = if t == u { to_t + radius } else { to_t.hypot(radius) };
+                (to_centre - touches).abs() < 1e-6 && (to_t - to_u).abs() < 1e-6
+            });
+            prop_assert!(own.is_some_and(|c| radius <= c.radius + 1e-3), "{core:?}");
             prop_assert!(gap <= radius + 0.06, "{gap} {radius}");
         }
     }
@@ -422,8 +426,9 @@ proptest! {
         let c = cut_of(&made, thickness, &tools);
         let _ = score(&made.1, StoneClass::Marble, thickness, &tools);
         let corners = made.1.inside_corners().len();
-        let arcs = c.rows.iter().filter(|r| c.cores.iter().any(|k| k.tangents[0] == k.tangents[1] && Point::from(k.centre).distance(r.corner.into()) < 3.0 * r.radius.max(1.0) + 100.0)).count();
-        prop_assert!((corners..=corners + arcs).contains(&(c.cores.len() + c.rows.len())));
+        // One of the two for every corner, both where a core only touches the arc.
+        let both = c.cores.iter().filter(|k| k.tangents[0] == k.tangents[1]).count();
+        prop_assert_eq!(c.cores.len() + c.rows.len(), corners + both);
         prop_assert!(c.cores.iter().all(|k| Point::from(k.centre).is_finite()));
         prop_assert!(shape.flatten(Side::Outer).points.len() >= 3);
     }

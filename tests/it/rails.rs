@@ -257,9 +257,9 @@ proptest! {
                     };
                     let ahead: Vec<Point> = outline.iter().copied().filter(is_ahead).collect();
                     let band = sampled(&lines[i], &ahead);
-                    prop_assert!(r.least <= band + 0.8, "{band} {r:?}");
+                    prop_assert!(r.least <= band + 1.2, "{band} {r:?}");
                     let end = Point::from(r.at[1]);
-                    prop_assert!(r.least >= band - 0.8 || !is_ahead(&end), "{band} {r:?}");
+                    prop_assert!(r.least >= band - 1.2 || !is_ahead(&end), "{band} {r:?}");
                 }
             }
         }
@@ -413,6 +413,19 @@ fn short_ends_are_told() {
 
 proptest! {
     #![proptest_config(ProptestConfig::with_cases(250))]
+
+    /// Openings that overlap or stick out of their piece are no reason to panic, and what sticks out is never fine.
+    #[test]
+    fn any_openings_will_do(x in -300.0..1900.0_f64, y in -300.0..1200.0_f64, w in 20.0..900.0_f64, h in 20.0..900.0_f64, slab in any_slab()) {
+        let mut piece = make::piece("counter", 1600.0, 900.0);
+        piece.openings = vec![make::opening("a", SINK, [x, y], w, h, 5.0), make::opening("b", SINK, [800.0, 450.0], 400.0, 300.0, 5.0)];
+        let found = rodded(&piece, &slab);
+        prop_assert_eq!(found.len(), 2);
+        let all = rails(&piece, 0, &slab, &Limits::default());
+        if x < w / 2.0 - 1.0 {
+            prop_assert!(all.iter().filter(|r| !r.side.starts_with("to ")).all(|r| r.least < 0.0 && r.verdict == RailVerdict::Stop), "{all:?}");
+        }
+    }
 
     /// Rods never break through, lie below the surface, and keep clear of holes, edges and one another.
     #[test]

@@ -139,13 +139,18 @@ pub(super) fn corners(drawn: &[Corner], tools: &Tools) -> Vec<Turn> {
 
 /// The hole as its cores make it.
 pub(super) fn made_ring(turns: &[Turn]) -> Ring {
-    let corners = turns.iter().map(|t| Corner { at: t.at, radius: t.made_radius() }).collect();
+    ring(turns, Turn::made_radius)
+}
+
+fn ring(turns: &[Turn], radius: impl Fn(&Turn) -> f64) -> Ring {
+    let corners = turns.iter().map(|t| Corner { at: t.at, radius: radius(t) }).collect();
     Ring::vouched_outline(Shape::Polygon(corners).flatten(Side::Outer).points)
 }
 
 /// Cores and rows for all corners.
 pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64, cutting: &mut Cutting) {
-    let ring = made_ring(turns);
+    // Small cuts stay within the line as drawn.
+    let ring = ring(turns, |t| t.radius);
     for turn in turns {
         let mm = show_mm;
         match turn.made {
