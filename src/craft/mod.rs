@@ -5,14 +5,11 @@
 pub mod carry;
 pub mod cutout;
 pub mod cutting;
-<<<<<<< HEAD
 pub mod fit;
+mod groove;
 mod line;
 pub mod near;
 mod order;
-=======
-mod groove;
->>>>>>> cutting
 pub mod rails;
 pub mod rods;
 mod sheet;
