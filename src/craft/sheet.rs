@@ -203,6 +203,8 @@ impl Part<'_> {
             because.push(format!("the class of stone of \"{}\" is not given: granite is assumed", slab.name));
         }
         match score {
+            // A flaw in the drop must come out before the piece is moved, so there is nothing to score.
+            Ok(_) if near::drop_must_come_out(&flaws, slab) => {}
             Ok(score) => cutting.score = Some(score),
             Err(why) if verdict == Verdict::Score => because.push(why),
             Err(_) => {}

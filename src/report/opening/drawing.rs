@@ -337,10 +337,15 @@ impl Builder<'_> {
         let size = text::LEAST_SIZE;
         let shown = self.settings.shown;
         for (i, core) in self.sheet.cutting.cores.iter().enumerate() {
-            let side = if core.from_centre_line < 0.0 { "left" } else { "right" };
+            let aside = if core.from_centre_line.abs() < 0.05 {
+                "on the centre line".to_owned()
+            } else {
+                let side = if core.from_centre_line < 0.0 { "left" } else { "right" };
+                format!("{} {side}", shown.length(core.from_centre_line.abs()))
+            };
             let lines = vec![
                 (format!("C{}: bit {}", i + 1, shown.length(core.diameter)), size, true),
-                (format!("{} {side}", shown.length(core.from_centre_line.abs())), size, false),
+                (aside, size, false),
                 (format!("{} from front", shown.length(core.from_front)), size, false),
             ];
             let (centre, r) = (self.paper(core.centre.into()), core.diameter / 2.0 / self.scale);
