@@ -102,12 +102,12 @@ fn of_corners(hole: &Hole, bits: &Bits) -> Vec<String> {
                 let bit = show_mm(2.0 * made.radius);
                 format!("{many} of radius {got} mm, by a core bit of {bit} mm; the line asks for {asked} mm.")
             } else {
-                format!("{many} of radius {got} mm follow the line: no core bit of the shop fits there.")
+                format!("{many} of radius {got} mm, along the line: no core bit of the shop fits there.")
             }
         })
         .collect();
     if curves > 0 {
-        said.push(format!("{} of a curve follow the line, without cores.", counted(curves, "arc")));
+        said.push(format!("{} of a curve, along the line and without cores.", counted(curves, "arc")));
     }
     if hole.corners.is_empty() {
         said.push("The line is round: there are no corners to core.".to_owned());
