@@ -5,9 +5,9 @@
 
 use super::groove::{Clear, resin, steps};
 use super::rails::{Facing, falls_short};
-use crate::geom::{BBox, Point, Pose, Region, Ring, boolean, pt, tol};
-use crate::model::openings::{Rail, RailVerdict, Rod};
-use crate::model::{Flaw, FlawBody, Limits, Opening, Piece, Rods, Slab, StoneClass, show_mm};
+use crate::geom::{BBox, Point, Region, Ring, boolean, pt, tol};
+use crate::model::openings::{Rail, RailVerdict, Rod, rail_words};
+use crate::model::{Flaw, Limits, Opening, Piece, Rods, Slab, StoneClass, show_mm};
 
 /// A rail longer than this gets a rod however wide it is, mm. 600 (common practice).
 const LONG: f64 = 600.0;
@@ -159,23 +159,8 @@ fn of_opening(setting: &Setting<'_>, opening: usize, rails: &[Rail], earlier: &m
     found
 }
 
-/// A flaw of a slab in the frame of a piece that lies there at `pose`.
-#[must_use]
-pub fn flaw_in_piece(flaw: &Flaw, pose: &Pose) -> Flaw {
-    let body = match &flaw.body {
-        FlawBody::Line(line) => FlawBody::Line(line.iter().map(|&p| pose.undo(p)).collect()),
-        FlawBody::Area(ring) => FlawBody::Area(ring.map(|p| pose.undo(p))),
-        FlawBody::Spot(p) => FlawBody::Spot(pose.undo(*p)),
-    };
-    Flaw { body, ..flaw.clone() }
-}
-
 fn ordinal(beside: Option<f64>) -> &'static str {
     if beside == Some(BESIDE[1]) { "second " } else { "" }
-}
-
-fn rail_words(side: &str) -> String {
-    if side.starts_with("to ") { format!("web {side}") } else { format!("{side} rail") }
 }
 
 /// Where a rail lies: its side of the opening, along which stretch, from which line on.

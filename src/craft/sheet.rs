@@ -11,7 +11,7 @@ use super::rails;
 use super::rods::{self, Rodding, Setting};
 use crate::geom::Pose;
 use crate::model::openings::{
-    CarryVerdict, CutOutSheet, NearFlaw, OpeningSheet, Openings, Rail, RailVerdict, Score, State, Verdict,
+    CarryVerdict, CutOutSheet, NearFlaw, OpeningSheet, Openings, Rail, RailVerdict, Score, State, Verdict, rail_words,
 };
 use crate::model::{Job, Opening, Piece, Plan, Question, Shape, Slab, show_mm};
 
@@ -134,8 +134,7 @@ impl Part<'_> {
             }
         };
         for rail in &rails {
-            let name =
-                if rail.side.starts_with("to ") { format!("web {}", rail.side) } else { format!("{} rail", rail.side) };
+            let name = rail_words(&rail.side);
             let least = show_mm(rail.least);
             match rail.verdict {
                 RailVerdict::Stop => {
@@ -169,7 +168,7 @@ impl Part<'_> {
             let shop = &self.question.shop.handling;
             let stone = carry::Stone::of(slab, shop);
             let hold = carry::rod_hold(rod, rail.least, slab.thickness, &stone, shop);
-            because.push(format!("{} rail, with its rod: {}", rail.side, hold.told()));
+            because.push(format!("{}, with its rod: {}", rail_words(&rail.side), hold.told()));
         }
         for flaw in flaws.iter().filter(|f| !f.in_drop && f.spare < 0.0) {
             let why = format!(

@@ -253,6 +253,12 @@ pub struct Rail {
     pub span: f64,
 }
 
+/// A rail by its side, in words: "front rail", "web to NAME".
+#[must_use]
+pub fn rail_words(side: &str) -> String {
+    if side.starts_with("to ") { format!("web {side}") } else { format!("{side} rail") }
+}
+
 /// A rod glued into a groove in the back of a rail.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]

@@ -4,7 +4,7 @@
 use crate::model::Standing;
 use crate::model::openings::{
     Carrying, Core, CornerStress, CutRow, Handling, Load, NearFlaw, OpeningSheet, Pass, Rail, RailVerdict, Rod, Score,
-    State, Verdict,
+    State, Verdict, rail_words,
 };
 use crate::units::{Decimal, Shown};
 
@@ -283,9 +283,9 @@ fn rods(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
         let long = crate::geom::Point::from(r.from).distance(r.to.into());
         let groove = crate::geom::Point::from(r.groove_from).distance(r.groove_to.into());
         let text = format!(
-            "{} rail: {} rod of {}, {} long, from {} to {}, {} and {} past the opening; groove in the back {} wide, {} deep, \
+            "{}: {} rod of {}, {} long, from {} to {}, {} and {} past the opening; groove in the back {} wide, {} deep, \
              {} long with its run-out, {} of stone above it; resin {}, hardener {}. {}",
-            r.side,
+            rail_words(&r.side),
             r.material,
             shown.length(r.diameter),
             shown.length(long),

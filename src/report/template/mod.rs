@@ -3,15 +3,19 @@
 //!
 //! World frame: that of the piece, mm. A scene's `origin` says where the piece's origin lies on the paper.
 
+mod clip;
+mod tiles;
+
 use super::Settings;
 use super::placer::{self, Placer, Words};
 use super::scene::{Anchor, Colour, Item, Layer, Scene, Stroke, Text};
-use super::sheet::letters;
 use super::text::{self, LEAST_SIZE};
 use crate::geom::curve::Side;
 use crate::geom::{BBox, Point, Ring, pt};
 use crate::model::{Drawn, Fixture, Opening, Piece};
 use crate::units::Decimal;
+pub(super) use clip::clipped;
+use tiles::{Grid, Tile, cross_places, grid_bottom, lap_words, laps};
 
 /// Length of the bars by which a print is measured, mm.
 pub const CHECK: f64 = 100.0;
@@ -45,7 +49,6 @@ const OTHER: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[2.5, 1.2]);
 const CENTRE: Stroke = Stroke::dashed(Colour::BLACK, 0.15, &[8.0, 1.2, 1.2, 1.2]);
 const THIN: Stroke = Stroke::solid(Colour::BLACK, 0.15);
 const FRAME: Stroke = Stroke::solid(Colour::GREY, 0.15);
-const LAP: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[5.0, 2.0]);
 
 /// What a template is made of.
 #[derive(Clone, Copy, Debug)]
@@ -69,42 +72,6 @@ struct Line {
     layer: Layer,
     stroke: Stroke,
     name: Option<String>,
-}
-
-/// Which part of a tiled template a page is.
-#[derive(Clone, Copy)]
-struct Tile {
-    column: usize,
-    row: usize,
-    columns: usize,
-    rows: usize,
-}
-
-impl Tile {
-    fn name(column: usize, row: usize) -> String {
-        format!("{}{}", letters(row).to_uppercase(), column + 1)
-    }
-}
-
-/// How the world is divided into tiles.
-struct Grid {
-    paper: (f64, f64),
-    /// Lower left corner of the tile in the lowest row and first column, world.
-    corner: Point,
-    /// What one tile shows, mm.
-    window: (f64, f64),
-    columns: usize,
-    rows: usize,
-}
-
-impl Grid {
-    /// The part of the world that a tile shows. Row 0 is the highest.
-    fn window(&self, column: usize, row: usize) -> BBox {
-        let (w, h) = self.window;
-        let up = self.rows - 1 - row;
-        let min = self.corner + pt(column as f64 * (w - OVERLAP), up as f64 * (h - OVERLAP));
-        BBox { min, max: min + pt(w, h) }
-    }
 }
 
 impl Template<'_> {
@@ -541,11 +508,6 @@ impl Template<'_> {
     }
 }
 
-/// Height of the bottom strip of a grid's pages, mm.
-fn grid_bottom(grid: &Grid) -> f64 {
-    grid.paper.1 - 2.0 * MARGIN - grid.window.1
-}
-
 fn strip_height(lines: &[(String, bool)]) -> f64 {
     BAR + lines.len() as f64 * LEAST_SIZE * text::PITCH + 1.0
 }
@@ -626,118 +588,4 @@ fn middle_of_longest(parts: &[Vec<Point>], window: &BBox, lap: f64) -> Option<Po
         }
     }
     best.map(|b| b.1)
-}
-
-/// The parts of a line inside a box, in order (Liang and Barsky's clipping, 1984). A closed line that lies wholly inside
-/// comes as one part that ends where it began.
-pub(super) fn clipped(points: &[Point], closed: bool, b: &BBox) -> Vec<Vec<Point>> {
-    let n = points.len();
-    let sides = if closed { n } else { n.saturating_sub(1) };
-    let mut out: Vec<Vec<Point>> = Vec::new();
-    let mut open = false;
-    for i in 0..sides {
-        let (p, q) = (points[i], points[(i + 1) % n]);
-        let d = q - p;
-        let (mut t0, mut t1) = (0.0_f64, 1.0_f64);
-        let mut outside = false;
-        for (k, r) in [(-d.x, p.x - b.min.x), (d.x, b.max.x - p.x), (-d.y, p.y - b.min.y), (d.y, b.max.y - p.y)] {
-            if k == 0.0 {
-                outside |= r < 0.0;
-            } else if k < 0.0 {
-                t0 = t0.max(r / k);
-            } else {
-                t1 = t1.min(r / k);
-            }
-        }
-        if outside || t0 > t1 {
-            open = false;
-            continue;
-        }
-        let (from, to) = (if t0 == 0.0 { p } else { p + d * t0 }, if t1 == 1.0 { q } else { p + d * t1 });
-        match out.last_mut() {
-            Some(last) if open && t0 == 0.0 => last.push(to),
-            _ => out.push(vec![from, to]),
-        }
-        open = t1 == 1.0;
-    }
-    // A closed line that begins inside the box: its last part runs on into its first.
-    if closed && open && out.len() > 1 && out.first().is_some_and(|f| f[0] == points[0]) {
-        let first = out.remove(0);
-        if let Some(last) = out.last_mut() {
-            last.extend(first.into_iter().skip(1));
-        }
-    }
-    out
-}
-
-/// Middles of the crosses in the overlaps of a tile, where its neighbours have theirs, world.
-fn cross_places(window: &BBox, tile: &Tile) -> Vec<Point> {
-    let half = OVERLAP / 2.0;
-    // A quarter of a window from its ends, the overlap left out: the same places seen from either tile.
-    let along = |min: f64, max: f64| {
-        let (a, b) = (min + OVERLAP, max - OVERLAP);
-        [a + (b - a) * 0.25, a + (b - a) * 0.75]
-    };
-    let mut out = Vec::new();
-    let columns = [(tile.column > 0, window.min.x + half), (tile.column + 1 < tile.columns, window.max.x - half)];
-    for (_, x) in columns.into_iter().filter(|c| c.0) {
-        out.extend(along(window.min.y, window.max.y).map(|y| pt(x, y)));
-    }
-    let rows = [(tile.row > 0, window.max.y - half), (tile.row + 1 < tile.rows, window.min.y + half)];
-    for (_, y) in rows.into_iter().filter(|r| r.0) {
-        out.extend(along(window.min.x, window.max.x).map(|x| pt(x, y)));
-    }
-    out
-}
-
-/// Where the neighbours of a tile begin, and crosses to lay on one another, world.
-fn laps(grid: &Grid, tile: &Tile) -> Vec<Item> {
-    let w = grid.window(tile.column, tile.row);
-    let mut out = Vec::new();
-    for p in cross_places(&w, tile) {
-        let (x, y) = (pt(2.5, 0.0), pt(0.0, 2.5));
-        out.push(Item::lines(Layer::Mark, vec![vec![p - x, p + x], vec![p - y, p + y]], THIN));
-        out.push(Item::disc(Layer::Mark, p, 1.5, Some(THIN), None));
-    }
-    let mut lines = Vec::new();
-    if tile.column > 0 {
-        lines.push(vec![pt(w.min.x + OVERLAP, w.min.y), pt(w.min.x + OVERLAP, w.max.y)]);
-    }
-    if tile.column + 1 < tile.columns {
-        lines.push(vec![pt(w.max.x - OVERLAP, w.min.y), pt(w.max.x - OVERLAP, w.max.y)]);
-    }
-    if tile.row > 0 {
-        lines.push(vec![pt(w.min.x, w.max.y - OVERLAP), pt(w.max.x, w.max.y - OVERLAP)]);
-    }
-    if tile.row + 1 < tile.rows {
-        lines.push(vec![pt(w.min.x, w.min.y + OVERLAP), pt(w.max.x, w.min.y + OVERLAP)]);
-    }
-    if !lines.is_empty() {
-        out.push(Item::lines(Layer::Trim, lines, LAP));
-    }
-    out
-}
-
-/// The names of the neighbours in the overlaps, at the middle of each side; `min` is the window's corner on the paper.
-fn lap_words(tile: &Tile, min: Point, (w, h): (f64, f64)) -> Vec<Item> {
-    let mut out = Vec::new();
-    let mut add = |at: Point, column: usize, row: usize, upright: bool| {
-        let mut t = Text::new(&format!("overlaps {}", Tile::name(column, row)), at, Anchor::Middle, LEAST_SIZE);
-        (t.backed, t.upright, t.colour) = (true, upright, Colour::GREY);
-        out.push(Item::text(Layer::Mark, t));
-    };
-    let (half, base) = (OVERLAP / 2.0, LEAST_SIZE * 0.35);
-    if tile.column > 0 {
-        add(min + pt(half + base, h * 0.42), tile.column - 1, tile.row, true);
-    }
-    if tile.column + 1 < tile.columns {
-        add(min + pt(w - half + base, h * 0.42), tile.column + 1, tile.row, true);
-    }
-    if tile.row > 0 {
-        add(min + pt(w * 0.42, h - half - base), tile.column, tile.row - 1, false);
-    }
-    if tile.row + 1 < tile.rows {
-        add(min + pt(w * 0.42, half - base), tile.column, tile.row + 1, false);
-    }
-    out
 }
