@@ -2,16 +2,17 @@
 //!
 //! In: what was worked out. Out: sentences. Must not know: how it was worked out.
 
-use crate::model::openings::{CarryVerdict, Carrying, Cutting, NearFlaw, Verdict};
+use crate::model::openings::{CarryVerdict, Carrying, Cutting, Verdict};
 use crate::model::{Opening, OpeningKind, Slab, StoneClass, show_mm};
 
-/// What to do, one after the other. `rods` are the steps of gluing rods in, if there are any.
+/// What to do, one after the other. `rods` are the steps of gluing rods in, if there are any;
+/// `drop_holds_flaw` says that a flaw lies in the drop which may not be in the stone.
 pub(super) fn order(
     cutting: &Cutting,
     verdict: Verdict,
     rods: &[String],
     carrying: Option<&Carrying>,
-    flaws: &[NearFlaw],
+    drop_holds_flaw: bool,
 ) -> Vec<String> {
     let mut out = Vec::new();
     let mut step = |words: String| out.push(words);
@@ -56,7 +57,7 @@ pub(super) fn order(
         step("Take the drop out with two people or a vacuum cup; nobody's hand or foot is under it.".to_owned());
         step("Break the sharp edges of the opening by 1 mm above and below: a nick there starts a crack.".to_owned());
     }
-    if flaws.iter().any(|f| f.in_drop) && !scored {
+    if drop_holds_flaw && !scored {
         step(
             "The drop holds a flaw, which is why the piece lies here: take the drop out before the piece is moved."
                 .to_owned(),

@@ -208,7 +208,8 @@ impl Part<'_> {
             Err(why) if verdict == Verdict::Score => because.push(why),
             Err(_) => {}
         }
-        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), &flaws);
+        let must_out = near::drop_must_come_out(&flaws, slab);
+        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), must_out);
         let mut cautions = order::cautions(opening, slab, !rodding.rods.is_empty());
         cautions.extend(carrying.iter().flat_map(|c| c.cautions.iter().cloned()));
         cautions.extend(self.carried.cautions.iter().cloned());
@@ -262,7 +263,7 @@ fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Openin
         )],
         slab: None,
         cut_out: cut_out(opening),
-        order: order::order(&cutting, Verdict::Stop, &[], None, &[]),
+        order: order::order(&cutting, Verdict::Stop, &[], None, false),
         cutting,
         rails: Vec::new(),
         rods: Vec::new(),
