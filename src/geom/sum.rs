@@ -50,6 +50,15 @@ pub fn hull_area(points: &[Point]) -> f64 {
     (1..h.len().saturating_sub(1)).map(|k| 0.5 * (h[k] - h[0]).cross(h[k + 1] - h[0])).sum()
 }
 
+/// Distance of the farthest two points of a region, mm; 0 if it is empty.
+#[must_use]
+pub fn diameter(region: &Region) -> f64 {
+    let points: Vec<Point> = region.polygons.iter().flat_map(|p| p.outer.points()).copied().collect();
+    let hull = hull(&points);
+    let pairs = hull.iter().enumerate().flat_map(|(i, a)| hull[i + 1..].iter().map(move |b| a.distance(*b)));
+    pairs.fold(0.0, f64::max)
+}
+
 /// Splits a region into convex loops that cover it exactly (their sides may be shared).
 ///
 /// Ears are cut by `geo`'s triangulation, then triangles are joined greedily while the union stays convex

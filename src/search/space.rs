@@ -13,6 +13,7 @@ use super::past::Past;
 use super::separate::Free;
 use super::shapes::Pair;
 use super::state::Spot;
+use crate::geom::pose::{angle_off, cos_sin};
 use crate::geom::{BBox, Point, Pose, Region, boolean, distance, pt, simplify, sum, tol};
 use crate::model::{Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
 use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
@@ -35,6 +36,8 @@ pub struct Class {
     pub area: f64,
     /// Longer side of the bounding box, mm.
     pub length: f64,
+    /// Distance of the farthest two points, mm.
+    pub diameter: f64,
     body: Body,
     bodies: Mutex<HashMap<u64, Arc<Body>>>,
 }
@@ -46,6 +49,8 @@ pub struct SlabSpace {
     pub room: Region,
     /// Its area, mm².
     pub area: f64,
+    /// Distance of its farthest two points, mm.
+    pub diameter: f64,
     /// Directions of the outline's long sides, degrees in `[0, 90)`, longest first.
     directions: Vec<f64>,
     /// By flaw: what lies within the flaw gap of it (less the slack), as convex parts.
@@ -128,7 +133,8 @@ impl<'a> Space<'a> {
             let body = Body::new(piece, &limits, &sorts);
             let area = body.stone().region.area();
             let length = body.bbox.width().max(body.bbox.height());
-            classes.push(Class { members: vec![id], area, length, body, bodies: Mutex::default() });
+            let diameter = sum::diameter(&body.stone().region);
+            classes.push(Class { members: vec![id], area, length, diameter, body, bodies: Mutex::default() });
         }
         let slabs = question.rack.iter().map(|_| OnceLock::new()).collect();
         Self {
@@ -249,6 +255,15 @@ impl<'a> Space<'a> {
         Arc::clone(bodies.entry(turn.to_bits()).or_insert_with(|| Arc::new(class.body.turned(turn))))
     }
 
+    /// A spot with its body turned to `turn` (degrees) about the middle of its box, which is then moved by `by` (mm).
+    #[must_use]
+    pub fn turned(&self, spot: &Spot, turn: f64, by: Point) -> Spot {
+        let before = self.body(spot.class, spot.turn).bbox.centre();
+        let (c, s) = cos_sin(angle_off(turn, spot.turn, 360.0));
+        let after = pt(c * before.x - s * before.y, s * before.x + c * before.y);
+        Spot { class: spot.class, turn, shift: published(spot.shift + before + by - after) }
+    }
+
     /// Turns worth trying for a class on a slab, degrees in `[0, 360)`: those that the grain fixes, and, where it leaves a
     /// range, its middle, its ends, and the turns that bring a long side of the piece in line with one of the slab.
     #[must_use]
@@ -256,7 +271,7 @@ impl<'a> Space<'a> {
         let piece = self.piece_of(class);
         let mut out: Vec<f64> = Vec::new();
         let mut add = |t: f64| {
-            let t = (t.rem_euclid(360.0) * 1e7).round() / 1e7 % 360.0;
+            let t = published_turn(t);
             if !out.iter().any(|&o| (o - t).abs() < 1e-6) {
                 out.push(t);
             }
@@ -314,7 +329,7 @@ impl<'a> Space<'a> {
             Turns::Near { centres, tolerance } => centres.iter().map(|&c| (c, tolerance)).collect(),
             Turns::Free => (0..12).map(|k| (15.0 + 30.0 * f64::from(k), 15.0)).collect(),
         };
-        if !self.accepts(class, slab) {
+        if !self.accepts(class, slab) || self.is_too_large(class, slab) {
             return None;
         }
         self.turns_found
@@ -327,6 +342,13 @@ impl<'a> Space<'a> {
                 }
             })
             .0
+    }
+
+    /// True if the class has no room on the slab at any turn, by its area or its farthest two points.
+    #[must_use]
+    pub fn is_too_large(&self, class: usize, slab: usize) -> bool {
+        let (class, slab) = (&self.classes[class], self.slab(slab));
+        class.area > slab.area || class.diameter > slab.diameter + 1e-6
     }
 
     /// Ranges of turns (middle and half width, degrees) are halved, wide ones first, until the middle of one has room, or all are
@@ -345,7 +367,7 @@ impl<'a> Space<'a> {
                 if looks > LOOKS {
                     return None;
                 }
-                let turn = super::swing::published_turn(mid);
+                let turn = published_turn(mid);
                 let body = base.turned(turn);
                 if !self.free_with(&body, slab, self.slack, None).is_empty() {
                     return Some(turn);
@@ -534,7 +556,13 @@ fn room(slab: &Slab, limits: &Limits, slack: f64) -> Region {
 fn prepare(slab: &Slab, limits: &Limits, slack: f64) -> SlabSpace {
     let room = room(slab, limits, slack);
     let flaws = slab.flaws.iter().map(|f| f.grown_parts(limits.flaw_gap - slack, EXCESS)).collect();
-    SlabSpace { area: room.area(), room, directions: directions(slab.outline.edges()), flaws }
+    SlabSpace {
+        area: room.area(),
+        diameter: sum::diameter(&room),
+        room,
+        directions: directions(slab.outline.edges()),
+        flaws,
+    }
 }
 
 /// Directions of the sides that make up most of a line, degrees in `[0, 90)`, longest first.
@@ -593,6 +621,12 @@ fn alike(question: &Question, a: PieceId, b: PieceId) -> bool {
         && pa.hidden == pb.hidden
         && pa.openings.len() == pb.openings.len()
         && pa.openings.iter().zip(&pb.openings).all(|(x, y)| x.kind == y.kind && x.ring == y.ring)
+}
+
+/// A turn in `[0, 360)` with the digits in which turns are published.
+#[must_use]
+pub fn published_turn(degrees: f64) -> f64 {
+    (degrees.rem_euclid(360.0) * 1e7).round() / 1e7 % 360.0
 }
 
 /// Rounded to the precision of published shifts (0.1 µm).

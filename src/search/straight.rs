@@ -3,10 +3,11 @@
 
 use super::exact;
 use super::space::Space;
-use super::state::{Cut, Spot};
-use super::swing::{published_turn, range};
-use crate::geom::pose::{angle_off, cos_sin};
-use crate::geom::{Point, pt, tol};
+use super::space::published_turn;
+use super::state::Cut;
+use super::swing::range;
+use crate::geom::pose::angle_off;
+use crate::geom::{pt, tol};
 use crate::model::Goal;
 
 /// Turns that differ by more than this (degrees) are meant to differ.
@@ -105,14 +106,7 @@ fn try_turns(space: &Space<'_>, cut: &mut Cut, i: usize, wanted: &[f64], least: 
 fn turned(space: &Space<'_>, cut: &Cut, i: usize, turn: f64) -> Cut {
     let mut out = Cut::empty(cut.slab);
     for (j, spot) in cut.spots.iter().enumerate() {
-        let mut spot: Spot = *spot;
-        if j == i {
-            let before = space.body(spot.class, spot.turn).bbox.centre();
-            let (c, s) = cos_sin(angle_off(turn, spot.turn, 360.0));
-            let after: Point = pt(c * before.x - s * before.y, s * before.x + c * before.y);
-            spot.turn = turn;
-            spot.shift = super::space::published(spot.shift + before - after);
-        }
+        let spot = if j == i { space.turned(spot, turn, pt(0.0, 0.0)) } else { *spot };
         out.place(spot);
     }
     out

@@ -8,10 +8,10 @@
 
 use super::legal::{MOVE, OVERLAP, STEPS, moves};
 use super::lp::{Outcome, Programme};
-use super::space::{Space, published};
+use super::space::{Space, published_turn};
 use super::state::{Cut, Spot};
 use crate::geom::parting::parting;
-use crate::geom::pose::{angle_off, cos_sin};
+use crate::geom::pose::angle_off;
 use crate::geom::sum::Convex;
 use crate::geom::{BBox, Point, Region, pt, sum, tol};
 use crate::model::Limits;
@@ -269,12 +269,9 @@ impl<'s, 'q> Scene<'s, 'q> {
 
     /// A body moved by a vector and turned by some degrees about the middle of its box.
     fn turned(&self, m: &Mover, by: Point, degrees: f64) -> Mover {
-        let before = self.space.body(m.spot.class, m.spot.turn).bbox.centre();
         let turn = if degrees == 0.0 { m.spot.turn } else { published_turn(m.spot.turn + degrees) };
         let done = angle_off(turn, m.spot.turn, 360.0);
-        let (c, s) = cos_sin(done);
-        let after = pt(c * before.x - s * before.y, s * before.x + c * before.y);
-        let spot = Spot { class: m.spot.class, turn, shift: published(m.spot.shift + before + by - after) };
+        let spot = self.space.turned(&m.spot, turn, by);
         let range = ((m.range.0 - done).min(0.0), (m.range.1 - done).max(0.0));
         Mover { spot, range: if m.range == (0.0, 0.0) { m.range } else { range }, ..m.clone() }
     }
@@ -323,12 +320,6 @@ fn supports(points: &[Point], along: Point, slant: f64) -> Vec<Point> {
     let Some(top) = points.iter().copied().max_by(|a, b| far(a).total_cmp(&far(b))) else { return Vec::new() };
     let across = along.left();
     points.iter().copied().filter(|p| far(p) + slant * across.dot(*p - top).abs() >= far(&top) - 1e-9).collect()
-}
-
-/// A turn in `[0, 360)` with the digits in which turns are published.
-#[must_use]
-pub fn published_turn(degrees: f64) -> f64 {
-    (degrees.rem_euclid(360.0) * 1e7).round() / 1e7 % 360.0
 }
 
 fn cut_of(cut: &Cut, movers: &[Mover]) -> Cut {

@@ -1,20 +1,18 @@
 //! Which class may lie on which slab: "no" only by proof.
 
 use super::PROOF_SLACK;
-use crate::geom::{Region, sum};
 use crate::rules::Turns;
 use crate::search::space::Space;
 
 /// False only if the class provably cannot lie on the slab.
 pub(super) fn may_lie(proof: &Space<'_>, class: usize, slab: usize, exact: bool) -> bool {
-    let body = proof.body(class, 0.0);
     let room = &proof.slab(slab).room;
     if stone_area(proof, class) > room.area() {
         return false;
     }
     match crate::rules::turns(proof.piece_of(class), &proof.question.rack[slab]) {
         // At any turn: the farthest two points of the body must find room within the farthest two of the slab.
-        Turns::Free => diameter(&body.stone().region) <= diameter(room) + 1e-6,
+        Turns::Free => proof.classes[class].diameter <= proof.slab(slab).diameter + 1e-6,
         Turns::Near { centres, tolerance: 0.0 } => centres.iter().any(|&t| {
             let b = proof.body(class, t).bbox;
             let r = room.bbox();
@@ -57,16 +55,4 @@ fn may_lie_near(proof: &Space<'_>, class: usize, slab: usize, from: f64, to: f64
 pub(super) fn stone_area(space: &Space<'_>, class: usize) -> f64 {
     let piece = space.piece_of(class);
     if space.limits().use_drops { piece.stone().area() } else { piece.outline.ring.area() }
-}
-
-fn diameter(region: &Region) -> f64 {
-    let points: Vec<_> = region.rings().flat_map(|r| r.points().to_vec()).collect();
-    let hull = sum::hull(&points);
-    let mut best = 0.0f64;
-    for (i, a) in hull.iter().enumerate() {
-        for b in &hull[i + 1..] {
-            best = best.max(a.distance(*b));
-        }
-    }
-    best
 }
