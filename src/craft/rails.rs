@@ -7,14 +7,12 @@
 //! it does before and after. It belongs to the side that the way across the neck runs in most. So the narrowest of the four rails
 //! is the distance from the opening to the outline.
 
-use crate::geom::curve::{Corner, Side};
 use crate::geom::distance::{self, Nearest, segment_contact};
 use crate::geom::{BBox, Point, Ring, pt, tol};
 use crate::model::openings::{Rail, RailVerdict};
-use crate::model::{Limits, Opening, Piece, Shape, Slab};
+use crate::model::{Limits, Opening, Piece, Slab};
 
-/// How finely true lines are drawn, mm: a drawing exactly at its limit must pass.
-const FINE: f64 = tol::CLEARANCE / 2.0;
+use super::line;
 
 /// Places at which a profile is measured, besides the narrowest.
 const PLACES: usize = 25;
@@ -71,22 +69,6 @@ impl Facing {
     }
 }
 
-/// The line of a shape, nowhere farther than [`FINE`] from the true one, never inside it.
-///
-/// The kernel flattens to [`tol::FLATTEN`]; so the shape is flattened at a larger scale, and brought back.
-pub(super) fn true_ring(shape: &Shape) -> Ring {
-    let scale = tol::FLATTEN / FINE;
-    let large = match shape {
-        Shape::Polygon(corners) => {
-            Shape::Polygon(corners.iter().map(|c| Corner { at: c.at * scale, radius: c.radius * scale }).collect())
-        }
-        Shape::Ellipse { centre, half_x, half_y } => {
-            Shape::Ellipse { centre: *centre * scale, half_x: half_x * scale, half_y: half_y * scale }
-        }
-    };
-    Ring::vouched_outline(large.flatten(Side::Outer).points.into_iter().map(|p| p * (1.0 / scale)).collect())
-}
-
 /// The rails of an opening: front, right, back, left, then webs in the order of the other openings. A rail or web that another
 /// large opening lies across is left out: the webs to that one stand for it. Empty if the piece has no opening of that number.
 ///
@@ -94,46 +76,41 @@ pub(super) fn true_ring(shape: &Shape) -> Ring {
 #[must_use]
 pub fn rails(piece: &Piece, opening: usize, slab: &Slab, limits: &Limits) -> Vec<Rail> {
     let Some(own) = piece.openings.get(opening) else { return Vec::new() };
-    let ring = true_ring(&own.shape);
-    let outline = true_ring(&piece.outline.shape);
+    let ring = line::outer(&own.shape);
+    let outline = line::outer(&piece.outline.shape);
     let others: Vec<(&Opening, Ring)> = piece
         .openings
         .iter()
         .enumerate()
         .filter(|&(i, _)| i != opening)
-        .map(|(_, o)| (o, true_ring(&o.shape)))
+        .map(|(_, o)| (o, line::outer(&o.shape)))
         .collect();
     let across: Vec<&Ring> = others.iter().filter(|(o, _)| !o.kind.is_small()).map(|(_, r)| r).collect();
     let inside = distance::inside_ring(&ring.to_region(), &outline).distance;
     let by_slab = limits.rails(slab);
     let (stop, rod) = if own.kind.is_small() { (limits.tap_rail, 0.0) } else { (by_slab.stop, by_slab.rod) };
     let field = FIELD * limits.rail_zone;
-    let verdict = |least: f64, stop: f64, rod: f64| {
-        if falls_short(least, stop) {
+    let rail = |side: String, measured: Measured, (stop, rod): (f64, f64), span: f64| {
+        let Measured { profile, least, at } = measured;
+        let verdict = if falls_short(least, stop) {
             RailVerdict::Stop
         } else if falls_short(least, rod) && (rod.is_finite() || least < field) {
             RailVerdict::Rod
         } else {
             RailVerdict::Fine
-        }
+        };
+        let rod = rod.is_finite().then_some(rod);
+        Rail { side, least, at: at.map(Into::into), stop, rod, verdict, profile, span }
     };
-    let finite = |rod: f64| rod.is_finite().then_some(rod);
     let mut found = Vec::new();
     for (facing, near) in Facing::ALL.into_iter().zip(nearest_by_facing(&ring, &outline, &across, field)) {
         let Some(near) = near else { continue };
         let scene = Scene { ring: &ring, beyond: &outline, across: &across };
-        let (profile, least, at) = scene.profile(facing, near, None);
-        let least = if inside < -tol::CLEARANCE { inside } else { least };
-        found.push(Rail {
-            side: facing.name().to_owned(),
-            least,
-            at: at.map(Into::into),
-            stop,
-            rod: finite(rod),
-            verdict: verdict(least, stop, rod),
-            profile,
-            span: span(&ring.bbox(), facing),
-        });
+        let mut measured = scene.profile(facing, near, None);
+        if inside < -tol::CLEARANCE {
+            measured.least = inside;
+        }
+        found.push(rail(facing.name().to_owned(), measured, (stop, rod), span(&ring.bbox(), facing)));
     }
     for (i, (other, to)) in others.iter().enumerate() {
         let near = distance::regions(&ring.to_region(), &to.to_region());
@@ -149,19 +126,10 @@ pub fn rails(piece: &Piece, opening: usize, slab: &Slab, limits: &Limits) -> Vec
         let facing = Facing::of(near.to - near.from);
         let overlap = overlap(&ring.bbox(), &to.bbox(), facing);
         let scene = Scene { ring: &ring, beyond: to, across: &between };
-        let (profile, least, at) = scene.profile(facing, near, Some(overlap));
+        let measured = scene.profile(facing, near, Some(overlap));
         let small = own.kind.is_small() || other.kind.is_small();
-        let (stop, rod) = (limits.web(own.kind, other.kind), if small { 0.0 } else { by_slab.rod });
-        found.push(Rail {
-            side: format!("to {}", other.name),
-            least,
-            at: at.map(Into::into),
-            stop,
-            rod: finite(rod),
-            verdict: verdict(least, stop, rod),
-            profile,
-            span: (overlap[1] - overlap[0]).max(0.0),
-        });
+        let needed = (limits.web(own.kind, other.kind), if small { 0.0 } else { by_slab.rod });
+        found.push(rail(format!("to {}", other.name), measured, needed, (overlap[1] - overlap[0]).max(0.0)));
     }
     found
 }
@@ -258,6 +226,16 @@ fn edges(ring: &Ring) -> impl Iterator<Item = (Point, Point)> + Clone + '_ {
     (0..points.len()).map(move |i| (points[i], points[(i + 1) % points.len()]))
 }
 
+/// A rail as measured, mm.
+struct Measured {
+    /// Places along it from its low end, and its width there.
+    profile: Vec<[f64; 2]>,
+    /// Its least width.
+    least: f64,
+    /// Between which points it is so wide.
+    at: [Point; 2],
+}
+
 /// An opening and what lies across its rail.
 struct Scene<'a> {
     ring: &'a Ring,
@@ -272,7 +250,7 @@ impl Scene<'_> {
     /// The width at a place is the distance from the opening's outermost point there to the line beyond, straight ahead or
     /// aslant, whichever is less. Aslant it may be a little less than the nearest place that was found for the side, where
     /// that stands for a stretch of line which is nearest to another side; then the less counts.
-    fn profile(&self, facing: Facing, near: Nearest, stretch: Option<[f64; 2]>) -> (Vec<[f64; 2]>, f64, [Point; 2]) {
+    fn profile(&self, facing: Facing, near: Nearest, stretch: Option<[f64; 2]>) -> Measured {
         let [from, to] = stretch.unwrap_or_else(|| reach(&self.ring.bbox(), facing));
         let place_of = |p: Point| if facing.runs_along_x() { p.x } else { p.y };
         let mut widths: Vec<(f64, Nearest)> = Vec::with_capacity(PLACES + 1);
@@ -293,7 +271,7 @@ impl Scene<'_> {
         widths.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.distance.total_cmp(&b.1.distance)));
         widths.dedup_by(|later, kept| later.0 == kept.0);
         let profile = widths.into_iter().map(|(place, n)| [place - from, n.distance]).collect();
-        (profile, least.distance, [shown.from, shown.to])
+        Measured { profile, least: least.distance, at: [shown.from, shown.to] }
     }
 
     /// The width at a place along the rail; `None` where there is no stone, or another opening lies across.

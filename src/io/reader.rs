@@ -169,7 +169,13 @@ impl<'a> Value<'a> {
         let found = words.iter().find(|(w, _)| *w == text).map(|&(_, t)| t);
         if found.is_none() {
             let names: Vec<&str> = words.iter().map(|&(w, _)| w).collect();
-            let fix = format!("did you mean \"{}\"?", nearest(text, &names));
+            // A word that shares little with all known ones is no slip of the pen: to name one would mislead.
+            let near = nearest(text, &names);
+            let fix = if strsim::normalized_damerau_levenshtein(&text.to_lowercase(), near) >= 0.5 {
+                format!("did you mean \"{near}\"?")
+            } else {
+                "take one of these".to_owned()
+            };
             self.error(Kind::UnknownWord, self.as_written(), listed(&names), fix);
         }
         found
