@@ -390,10 +390,11 @@ impl Builder<'_> {
             let places: Vec<Point> = [n / 2, 0, n - 1, n / 4].iter().map(|&i| self.paper(visible[i])).collect();
             let mut lines = vec![(format!("F{} {}", near.number, near.flaw), text::LEAST_SIZE, true)];
             if near.in_drop {
-                lines.push(("in the drop: take it out first".to_owned(), text::LEAST_SIZE, false));
+                lines.push(("in the drop".to_owned(), text::LEAST_SIZE, false));
             } else {
-                let words = format!("{} to spare", self.settings.shown.length(near.spare));
-                lines.push((words, text::LEAST_SIZE, false));
+                let spare = self.settings.shown.length(near.spare.abs());
+                let (words, bad) = if near.spare < 0.0 { ("too near", true) } else { ("to spare", false) };
+                lines.push((format!("{spare} {words}"), text::LEAST_SIZE, bad));
             }
             self.label_any(lines, &places);
         }
