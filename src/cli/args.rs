@@ -22,6 +22,20 @@ pub enum Command {
     Check(CheckArgs),
     /// Work out every opening; write sheets, full-size templates and verdicts
     Openings(OpeningsArgs),
+    /// Price a job: line items, tax and total
+    Quote(super::quote::QuoteArgs),
+    /// Write the papers of an existing plan: report page, sheets, labels, drawings for the saw
+    Papers(super::papers::PapersArgs),
+    /// List the rack
+    Rack(super::rack::RackArgs),
+    /// Take the slabs of a plan off the rack and put its offcuts on it
+    Take(super::rack::TakeArgs),
+    /// Take back the last taking
+    Undo(super::rack::UndoArgs),
+    /// Show what a DXF drawing holds, as text for a job
+    Read(super::read::ReadArgs),
+    /// Start a job: commented job, rack and shop files in a new folder
+    New(super::new::NewArgs),
     /// Print the JSON Schema of a file
     Schema {
         /// Which file

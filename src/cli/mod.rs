@@ -2,7 +2,12 @@
 
 mod args;
 mod earlier;
+mod new;
 mod openings;
+mod papers;
+mod quote;
+mod rack;
+mod read;
 mod watch;
 
 use std::io::{self as stdio, Write};
@@ -61,6 +66,13 @@ pub fn main() -> ExitCode {
         Command::Plan(args) => plan(&args),
         Command::Check(args) => judge(&args),
         Command::Openings(args) => openings::run(&args),
+        Command::Quote(args) => quote::run(&args),
+        Command::Papers(args) => papers::run(&args),
+        Command::Rack(args) => rack::list(&args),
+        Command::Take(args) => rack::take(&args),
+        Command::Undo(args) => rack::undo(&args),
+        Command::Read(args) => read::run(&args),
+        Command::New(args) => new::run(&args),
         Command::Schema { file } => schema(file),
     };
     match done {

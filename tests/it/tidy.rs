@@ -4,17 +4,18 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What each module may import besides itself.
-const MAY_IMPORT: [(&str, &[&str]); 10] = [
+const MAY_IMPORT: [(&str, &[&str]); 11] = [
     ("units", &[]),
     ("geom", &[]),
     ("model", &["units", "geom"]),
     ("rules", &["geom", "model"]),
     ("search", &["geom", "model", "rules"]),
     ("craft", &["geom", "model"]),
+    ("cad", &["geom", "model"]),
     ("check", &["geom", "model"]),
     ("report", &["units", "geom", "model"]),
     ("diag", &[]),
-    ("io", &["units", "geom", "model", "diag", "craft"]),
+    ("io", &["units", "geom", "model", "diag", "craft", "cad"]),
 ];
 
 /// What only `io` and `cli` may do.
