@@ -2,7 +2,7 @@
 //!
 //! In: a [`Drawing`] in mm, the looks of its layers, a unit. Out: bytes. Must not know: what is drawn.
 //!
-//! The file is ASCII in the version AC1015 (2000), the first with polylines whose arcs stay in one entity, which hardly any CAD
+//! The file is a text in the version AC1015 (2000), the first with polylines whose arcs stay in one entity, which hardly any CAD
 //! program or controller of a saw cannot read. The text is put together here by the DXF reference, group by group, with all
 //! tables, blocks, owners and dictionaries that the version asks for: strict readers refuse files without them. There is no
 //! date and no random identifier in it, and handles count up, so the same drawing gives the same bytes.
@@ -50,7 +50,8 @@ pub fn write(drawing: &Drawing, looks: &[Look], shown: Shown) -> Vec<u8> {
     fixed::classes(&mut file);
     file.0.push_str(&body.0);
     file.put(0, "EOF");
-    file.0.into_bytes()
+    // In the code page ANSI_1252, whose upper half is that of Unicode; texts have no character above it.
+    file.0.chars().map(|c| u8::try_from(c).unwrap_or(b'?')).collect()
 }
 
 /// Handles that count up.
@@ -273,7 +274,7 @@ fn is_line(vertices: &[Vertex]) -> bool {
     matches!(vertices, [a, _] if a.bulge == 0.0)
 }
 
-/// A text as the value of a group: one line of ASCII.
+/// A text as the value of a group: one line, with codes for what the code page of the file lacks.
 fn line_text(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.trim().chars() {
@@ -284,7 +285,7 @@ fn line_text(text: &str) -> String {
             '%' if out.ends_with('%') => out.push_str(" %"),
             '^' => out.push_str("^ "),
             // A backslash may begin a code; so it is one itself.
-            c if c != '\\' && c.is_ascii() => out.push(c),
+            c if c != '\\' && (c.is_ascii() || ('\u{A0}'..='\u{FF}').contains(&c)) => out.push(c),
             c if u32::from(c) <= 0xFFFF => {
                 let _ = write!(out, "\\U+{:04X}", u32::from(c));
             }
@@ -322,10 +323,10 @@ mod tests {
     }
 
     #[test]
-    fn texts_are_one_line_of_ascii() {
+    fn texts_are_one_line_of_the_code_page() {
         for (given, written) in [
             ("  island\tleft\n", "island left"),
-            ("K\u{fc}che", "K\\U+00FCche"),
+            ("K\u{fc}che \u{20ac}", "K\u{fc}che \\U+20AC"),
             ("50%%d", "50% %d"),
             ("%%%%", "% % % %"),
             ("a^b", "a^ b"),
