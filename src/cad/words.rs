@@ -22,7 +22,7 @@ const TITLE: f64 = 40.0;
 const LARGE: f64 = 40.0;
 const FLAW: f64 = 16.0;
 const SMALL: f64 = 22.0;
-const MARK: f64 = 14.0;
+const MARK: f64 = 18.0;
 const LEAST: f64 = 5.0;
 
 /// Texts in the making.
@@ -45,13 +45,14 @@ impl Words {
         format!("{} x {}", self.shown.bare_length(length), self.shown.bare_length(depth))
     }
 
-    /// Puts lines, one below the other, their middle at a point of the pose's frame, along its x.
+    /// Puts lines, one below the other from the same left end, their middle at a point of the pose's frame, along its x.
+    /// Faces differ in width, so lines that are each put in the middle would not look so.
     fn block(&mut self, lines: &[String], height: f64, middle: Point, pose: &Pose) {
         let n = lines.len() as f64;
         let top = middle.y + (n - 1.0) * PITCH * height / 2.0 - height / 2.0;
+        let left = middle.x - widest(lines) * height / 2.0;
         for (i, line) in lines.iter().enumerate() {
-            let left = pt(middle.x - width(line, height) / 2.0, top - i as f64 * PITCH * height);
-            self.put(line, height, left, pose);
+            self.put(line, height, pt(left, top - i as f64 * PITCH * height), pose);
         }
     }
 
@@ -73,8 +74,7 @@ impl Words {
             format!("for {}", jobs.join(", ")),
             format!("lengths in {unit}, polished face up"),
         ];
-        let longest = lines.iter().map(|l| width(l, 1.0)).fold(1.0, f64::max);
-        let height = (b.width() / longest).clamp(TITLE / 2.0, TITLE);
+        let height = (b.width() / widest(&lines)).clamp(TITLE / 2.0, TITLE);
         for (i, line) in lines.iter().rev().enumerate() {
             self.put(line, height, pt(b.min.x, b.max.y + height * (1.0 + PITCH * i as f64)), &Pose::default());
         }
@@ -107,8 +107,11 @@ impl Words {
             let at = pt(middle - width("front", height) / 2.0, height / 2.0);
             self.put("front", height, at, pose);
         }
-        let mut lines = vec![format!("{number} {}", piece.name), self.size(size(&piece.outline.shape))];
-        lines.extend(job.map(str::to_owned));
+        let rest = || [self.size(size(&piece.outline.shape))].into_iter().chain(job.map(str::to_owned));
+        let long: Vec<String> = [format!("{number} {}", piece.name)].into_iter().chain(rest()).collect();
+        // A word a line, for narrow stone beside an opening.
+        let words = [number.to_string()].into_iter().chain(piece.name.split_whitespace().map(str::to_owned));
+        let narrow: Vec<String> = words.chain(rest()).collect();
         let want = Want { least_side: 1.0, least_area: 1.0, detail: 20.0 };
         let room = largest(&rough_stone(piece), &[0.0], &want);
         let (mut low, mut wh) = room.map_or_else(
@@ -121,7 +124,9 @@ impl Words {
             low.y += lift;
             wh[1] -= lift;
         }
-        self.block(&lines, fitting(&lines, wh, LARGE), low + pt(wh[0], wh[1]) * 0.5, pose);
+        let heights = [&long, &narrow].map(|lines| fitting(lines, wh, LARGE));
+        let lines = if heights[1] > heights[0] { narrow } else { long };
+        self.block(&lines, heights[0].max(heights[1]), low + pt(wh[0], wh[1]) * 0.5, pose);
     }
 
     /// In the drop: name and size, whether it is cut, with which tools.
@@ -183,10 +188,14 @@ fn width(line: &str, height: f64) -> f64 {
     line.chars().count() as f64 * ADVANCE * height
 }
 
+/// Estimated width of the widest line at a height of 1.
+fn widest(lines: &[String]) -> f64 {
+    lines.iter().map(|l| width(l, 1.0)).fold(1.0, f64::max)
+}
+
 /// Height of capitals at which lines fit a width and a height (mm) with some room, at most `most`.
 fn fitting(lines: &[String], [w, h]: [f64; 2], most: f64) -> f64 {
-    let longest = lines.iter().map(|l| width(l, 1.0)).fold(1.0, f64::max);
-    let wide = w * 0.9 / longest;
+    let wide = w * 0.9 / widest(lines);
     let high = h * 0.8 / (PITCH * lines.len() as f64);
     wide.min(high).clamp(LEAST, most)
 }

@@ -172,7 +172,7 @@ fn extent(entities: &[Entity]) -> BBox {
             Body::Path { vertices, closed } => {
                 let n = vertices.len();
                 let ways = if *closed { n } else { n - 1 };
-                let mut b = BBox::of(vertices.iter().map(|v| &v.at)).join(b);
+                let mut b = vertices.iter().map(|v| v.at).fold(b, BBox::with);
                 for i in 0..ways {
                     b = bend(vertices[i], vertices[(i + 1) % n].at).into_iter().fold(b, BBox::with);
                 }
