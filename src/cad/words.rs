@@ -163,8 +163,11 @@ impl Words {
             _ if scored => &[],
             _ => &cutting.passes[..],
         };
-        let mut bits: Vec<f64> =
-            if scored && cutting.score.is_none() { Vec::new() } else { cutting.cores.iter().map(|c| c.diameter).collect() };
+        let mut bits: Vec<f64> = if scored && cutting.score.is_none() {
+            Vec::new()
+        } else {
+            cutting.cores.iter().map(|c| c.diameter).collect()
+        };
         bits.sort_by(f64::total_cmp);
         bits.dedup();
         if !bits.is_empty() {

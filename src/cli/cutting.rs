@@ -67,7 +67,9 @@ mod tests {
             assert!(is_cutting(name), "{name}");
             assert!(!super::super::is_drawing(name), "{name}");
         }
-        for other in ["slab-01.dxf", "slab-1-x.dxf", "slab-01-X.dxf", "kitchen.dxf", "slab-01-x.svg", "slab-01-x.dxf.bak"] {
+        for other in
+            ["slab-01.dxf", "slab-1-x.dxf", "slab-01-X.dxf", "kitchen.dxf", "slab-01-x.svg", "slab-01-x.dxf.bak"]
+        {
             assert!(!is_cutting(other), "{other}");
         }
     }

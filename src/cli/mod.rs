@@ -291,12 +291,8 @@ fn write_all(
 fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: &Texts<'_>) -> Result<(), Remarks> {
     let Texts { proof, shown, paper: asked } = *how;
     let settings = report::Settings { shown, paper: paper(asked, shown) };
-    let drawings: Vec<String> = plan
-        .layouts
-        .iter()
-        .enumerate()
-        .map(|(i, layout)| slab_file(i, layout, ".svg"))
-        .collect();
+    let drawings: Vec<String> =
+        plan.layouts.iter().enumerate().map(|(i, layout)| slab_file(i, layout, ".svg")).collect();
     for (i, name) in drawings.iter().enumerate() {
         io::write_atomically(&out.join(name), report::layout_svg(question, plan, i, &settings).as_bytes())?;
     }

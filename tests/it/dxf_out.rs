@@ -16,8 +16,8 @@ use scantling::geom::{Point, Pose, pt};
 use scantling::io::dxf::write::write;
 use scantling::model::openings::{Openings, Verdict};
 use scantling::model::{
-    Finish, Flaw, FlawBody, FlawKind, Goal, Layout, OpeningKind, Outline, Piece, Placed, Plan, PlanLimits, Question, Shape,
-    Yield,
+    Finish, Flaw, FlawBody, FlawKind, Goal, Layout, OpeningKind, Outline, Piece, Placed, Plan, PlanLimits, Question,
+    Shape, Yield,
 };
 use scantling::units::Shown;
 use scantling::{craft, io, search};
@@ -241,8 +241,7 @@ fn piece_of(shape: Shape) -> Piece {
 }
 
 fn any_shape() -> impl Strategy<Value = Shape> {
-    let ellipse =
-        |x: f64, y: f64| Shape::Ellipse { centre: pt(x + 7.0, y + 3.0), half_x: x, half_y: y };
+    let ellipse = |x: f64, y: f64| Shape::Ellipse { centre: pt(x + 7.0, y + 3.0), half_x: x, half_y: y };
     prop_oneof![
         (300.0..2500.0f64, 200.0..900.0f64, 0.0..100.0f64).prop_map(|(w, h, r)| Shape::rectangle(w, h, r)),
         // Roundings that take all of two sides, or of four.
@@ -253,7 +252,10 @@ fn any_shape() -> impl Strategy<Value = Shape> {
         // An L, corners askew, every corner with its own radius.
         prop::collection::vec(0.0..80.0f64, 12).prop_map(|r| {
             let corners = [(0.0, 0.0), (2000.0, 0.0), (2000.0, 600.0), (700.0, 600.0), (700.0, 1500.0), (0.0, 1500.0)];
-            let at = |(i, &(x, y)): (usize, &(f64, f64))| Corner { at: pt(x + r[i], y + r[11 - i]), radius: r[(i + 3) % 12] };
+            let at = |(i, &(x, y)): (usize, &(f64, f64))| Corner {
+                at: pt(x + r[i], y + r[11 - i]),
+                radius: r[(i + 3) % 12],
+            };
             Shape::Polygon(corners.iter().enumerate().map(at).collect())
         }),
     ]
@@ -293,9 +295,8 @@ fn what_is_read_back_is_the_true_shape_where_it_lies() {
                     (points, area_with_bulges(&vertices))
                 }
                 Body::Circle { centre, radius } => {
-                    let points: Vec<Point> = (0..24)
-                        .map(|k| (*centre + pt(*radius, 0.0).turned(f64::from(k) * 15.0)) * scale)
-                        .collect();
+                    let points: Vec<Point> =
+                        (0..24).map(|k| (*centre + pt(*radius, 0.0).turned(f64::from(k) * 15.0)) * scale).collect();
                     (points, PI * radius * radius * scale * scale)
                 }
                 Body::Ellipse { centre, half_x, half_y, turn } => {
@@ -339,7 +340,8 @@ struct Demo {
 
 fn planned(name: &str) -> Demo {
     let job = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-slabs").join(name).join("job.toml");
-    let question = io::load(&io::Paths { jobs: vec![job], ..io::Paths::default() }).expect("the demo is sound").question;
+    let question =
+        io::load(&io::Paths { jobs: vec![job], ..io::Paths::default() }).expect("the demo is sound").question;
     let settings = search::Settings { rounds: Some(1), ..search::Settings::default() };
     let plan = search::solve(&question, &settings, &search::Unwatched).plan;
     assert!(plan.layouts.iter().map(|l| l.placed.len()).sum::<usize>() > 2, "a plan with pieces");
@@ -452,7 +454,9 @@ fn the_saw_runs_in_the_drop_and_every_work_has_its_layer() {
             assert!(along.cross(c - a).abs() < 1e-5 && along.cross(d - a).abs() < 1e-5);
             assert!(0.0 < at(c) && at(c) < at(d) && at(d) < a.distance(b));
         }
-        let sheets = |p: &Placed| CAFE.openings.openings.iter().filter(|s| s.job == p.job && s.piece == p.piece).collect::<Vec<_>>();
+        let sheets = |p: &Placed| {
+            CAFE.openings.openings.iter().filter(|s| s.job == p.job && s.piece == p.piece).collect::<Vec<_>>()
+        };
         let cores: usize = CAFE
             .placed(i)
             .iter()
@@ -485,7 +489,8 @@ fn openings_that_are_not_cut_lie_on_layers_of_their_own() {
         e.iter().filter(|e| matches!(&e.body, Body::Text { content, .. } if content == words)).count()
     };
     let sheets = &cafe.openings.openings;
-    let works = ["core", "saw-pass", "saw-pass-full", "back-pass", "score-pass", "row-cut", "other-cut", "rod", "groove"];
+    let works =
+        ["core", "saw-pass", "saw-pass-full", "back-pass", "score-pass", "row-cut", "other-cut", "rod", "groove"];
 
     let stop = with(Verdict::Stop);
     assert_eq!(count(&stop, "opening-stop"), sheets.len());
@@ -521,7 +526,8 @@ fn a_scored_opening_has_cores_and_scores_and_nothing_that_goes_through() {
     // A score that the trade does not allow leaves no work at all.
     openings.openings[0].cutting.score = None;
     let drawing = cutting::drawing(&question, &plan, 0, &openings, Shown::Mm).entities;
-    let left: Vec<&str> = drawing.iter().map(|e| e.layer.as_str()).filter(|l| *l != "label" && !l.starts_with("rod")).collect();
+    let left: Vec<&str> =
+        drawing.iter().map(|e| e.layer.as_str()).filter(|l| *l != "label" && !l.starts_with("rod")).collect();
     assert_eq!(left, ["slab", "trim", "piece", "opening-score"]);
 }
 
@@ -547,7 +553,8 @@ fn flaws_are_drawn_by_their_bodies() {
     let question = make::question(vec![make::piece("shelf", 600.0, 300.0)], vec![slab]);
     let plan = plan_of(&question, &[Pose::new(0.0, pt(2000.0, 1000.0))]);
     let openings = craft::sheets(&question, Some(&plan));
-    let (_, entities) = read(&write(&cutting::drawing(&question, &plan, 0, &openings, Shown::Mm), &layers::ALL, Shown::Mm));
+    let (_, entities) =
+        read(&write(&cutting::drawing(&question, &plan, 0, &openings, Shown::Mm), &layers::ALL, Shown::Mm));
     let flaws = on(&entities, "flaw");
     assert_eq!(flaws.len(), 4);
     // 500 mm long and 4 mm wide, with half a circle at both ends.
@@ -561,7 +568,10 @@ fn flaws_are_drawn_by_their_bodies() {
     let area = area_with_bulges(vertices);
     assert!(exact - 1e-3 <= area && area < exact + 0.05 * 2000.0, "{area} for {exact}");
     for (i, words) in ["F1 crack", "F2 crack", "F3 pit", "F4 fissure"].iter().enumerate() {
-        assert!(on(&entities, "label").iter().any(|b| matches!(b, Body::Text { content, .. } if content == words)), "{i}");
+        assert!(
+            on(&entities, "label").iter().any(|b| matches!(b, Body::Text { content, .. } if content == words)),
+            "{i}"
+        );
     }
 }
 
@@ -754,8 +764,7 @@ fn another_library_finds_the_same() {
         };
         let placed = demo.placed(*i);
         let pieces: Vec<f64> = placed.iter().map(|(_, p)| area_of(&p.outline.shape)).collect();
-        let holes: Vec<f64> =
-            placed.iter().flat_map(|(_, p)| &p.openings).map(|o| area_of(&o.shape)).collect();
+        let holes: Vec<f64> = placed.iter().flat_map(|(_, p)| &p.openings).map(|o| area_of(&o.shape)).collect();
         let slab = demo.question.rack.iter().find(|s| s.name == demo.plan.layouts[*i].slab).unwrap();
         for (wanted, expected) in [
             (&["piece"][..], pieces),

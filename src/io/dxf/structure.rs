@@ -72,7 +72,15 @@ pub(super) fn classes(out: &mut Groups) {
             ("ACDBPLACEHOLDER", "AcDbPlaceHolder"),
             ("LAYOUT", "AcDbLayout"),
         ] {
-            out.all(&[(0, "CLASS"), (1, name), (2, class), (3, "ObjectDBX Classes"), (90, "0"), (280, "0"), (281, "0")]);
+            out.all(&[
+                (0, "CLASS"),
+                (1, name),
+                (2, class),
+                (3, "ObjectDBX Classes"),
+                (90, "0"),
+                (280, "0"),
+                (281, "0"),
+            ]);
         }
     });
 }
@@ -98,13 +106,7 @@ fn record(out: &mut Groups, kind: &str, handle: Handle, owner: Handle, class: &s
 }
 
 /// All tables. Lengths of line patterns are millimetres over `per_unit`.
-pub(super) fn tables(
-    out: &mut Groups,
-    handles: &mut Handles,
-    layers: &[(String, Look)],
-    extent: BBox,
-    per_unit: f64,
-) {
+pub(super) fn tables(out: &mut Groups, handles: &mut Handles, layers: &[(String, Look)], extent: BBox, per_unit: f64) {
     out.section("TABLES", |out| {
         table(out, "VPORT", VPORT, 1, |out| view(out, handles.next(), extent));
         table(out, "LTYPE", LTYPE, 3 + Line::BROKEN.len(), |out| {

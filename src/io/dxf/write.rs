@@ -140,8 +140,7 @@ fn scaled(entity: &Entity, per_unit: f64) -> Option<Entity> {
     let k = 1.0 / per_unit;
     let body = match &entity.body {
         Body::Path { vertices, closed } => {
-            let vertices: Vec<Vertex> =
-                vertices.iter().map(|v| Vertex { at: v.at * k, bulge: v.bulge }).collect();
+            let vertices: Vec<Vertex> = vertices.iter().map(|v| Vertex { at: v.at * k, bulge: v.bulge }).collect();
             let fine = vertices.len() > 1 && vertices.iter().all(|v| v.at.is_finite() && v.bulge.is_finite());
             fine.then_some(Body::Path { vertices, closed: *closed })?
         }
@@ -150,7 +149,8 @@ fn scaled(entity: &Entity, per_unit: f64) -> Option<Entity> {
             fine.then_some(Body::Circle { centre: *centre * k, radius: radius * k })?
         }
         Body::Ellipse { centre, half_x, half_y, turn } => {
-            let fine = centre.is_finite() && turn.is_finite() && [half_x, half_y].iter().all(|h| h.is_finite() && **h > 0.0);
+            let fine =
+                centre.is_finite() && turn.is_finite() && [half_x, half_y].iter().all(|h| h.is_finite() && **h > 0.0);
             let body = Body::Ellipse { centre: *centre * k, half_x: half_x * k, half_y: half_y * k, turn: *turn };
             fine.then_some(body)?
         }
