@@ -652,6 +652,8 @@ from ezdxf.lldxf.encoding import decode_dxf_unicode
 from ezdxf.math import Vec2, area, bulge_to_arc
 
 heard = []
+# Layers that every document of the library has.
+own = ("0", "Defpoints")
 
 class Ear(logging.Handler):
     def emit(self, record):
@@ -691,7 +693,7 @@ for name in sys.argv[1:]:
         "units": doc.units,
         "metric": doc.header["$MEASUREMENT"],
         "faults": [e.message for e in audit.errors + audit.fixes] + heard,
-        "layers": [[l.dxf.name, l.dxf.color, l.dxf.linetype, l.dxf.lineweight] for l in doc.layers if l.dxf.name != "0"],
+        "layers": [[l.dxf.name, l.dxf.color, l.dxf.linetype, l.dxf.lineweight] for l in doc.layers if l.dxf.name not in own],
         "entities": [[e.dxf.layer, e.dxftype(), measure(e)] for e in doc.modelspace()],
         "texts": [decode_dxf_unicode(e.plain_text()) for e in doc.modelspace().query("TEXT")],
     })
