@@ -108,8 +108,8 @@ mod tests {
             let expected = if i % 2 == 0 { quarter } else { 0.0 };
             assert!((v.bulge - expected).abs() < 1e-15, "{i}: {v:?}");
         }
-        assert_eq!(v[0].at, pt(0.0, 20.0));
-        assert_eq!(v[1].at, pt(20.0, 0.0));
+        assert!(v[0].at.distance(pt(0.0, 20.0)) < 1e-12);
+        assert!(v[1].at.distance(pt(20.0, 0.0)) < 1e-12);
     }
 
     #[test]
@@ -137,6 +137,7 @@ mod tests {
         let v = vertices(&body);
         assert_eq!(v.len(), 7);
         assert!(v[3].bulge < -0.4);
-        assert_eq!((v[3].at, v[4].at), (pt(900.0, 115.0), pt(885.0, 100.0)));
+        assert!(v[3].at.distance(pt(900.0, 115.0)) < 1e-12);
+        assert!(v[4].at.distance(pt(885.0, 100.0)) < 1e-12);
     }
 }
