@@ -12,7 +12,7 @@
 //! | [`rules`] | what makes a placement legal, answered fast | `geom`, `model` |
 //! | [`search`] | which slabs, and where each piece lies | `geom`, `model`, `rules` |
 //! | [`craft`] | how an opening is cut, held and carried | `geom`, `model` |
-//! | [`cad`] | drawings as CAD programs exchange them | `geom`, `model` |
+//! | [`cad`] | drawings as CAD programs exchange them | `units`, `geom`, `model` |
 //! | [`check`] | the judge, which shares nothing with `rules` and `search` | `geom`, `model` |
 //! | [`report`] | drawings and text | `units`, `geom`, `model` |
 //! | [`diag`] | what is wrong with an input, and where | nothing |

@@ -2,6 +2,11 @@
 //!
 //! In and out: a [`Drawing`] in millimetres. Must not know: the file format that it came from or goes to.
 
+pub mod cutting;
+pub mod layers;
+pub mod shape;
+mod words;
+
 use crate::geom::Point;
 
 /// A drawing, mm, y up.

@@ -1,6 +1,8 @@
 //! Arguments, settings, exit codes: reads, calls the library, prints.
 
 mod args;
+#[cfg_attr(not(test), expect(dead_code, reason = "the papers call it"))]
+mod cutting;
 mod earlier;
 mod new;
 mod openings;
@@ -20,7 +22,7 @@ use rayon::prelude::*;
 use crate::check;
 use crate::diag::{Remarks, Severity};
 use crate::io;
-use crate::model::{Finding, Goal, Grade, Plan, Question};
+use crate::model::{Finding, Goal, Grade, Layout, Plan, Question};
 use crate::report::{self, Paper};
 use crate::search::{self, Watch as _};
 use crate::units::Shown;
@@ -289,12 +291,8 @@ fn write_all(
 fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: &Texts<'_>) -> Result<(), Remarks> {
     let Texts { proof, shown, paper: asked } = *how;
     let settings = report::Settings { shown, paper: paper(asked, shown) };
-    let drawings: Vec<String> = plan
-        .layouts
-        .iter()
-        .enumerate()
-        .map(|(i, layout)| format!("slab-{:02}-{}.svg", i + 1, file_word(&layout.slab)))
-        .collect();
+    let drawings: Vec<String> =
+        plan.layouts.iter().enumerate().map(|(i, layout)| slab_file(i, layout, ".svg")).collect();
     for (i, name) in drawings.iter().enumerate() {
         io::write_atomically(&out.join(name), report::layout_svg(question, plan, i, &settings).as_bytes())?;
     }
@@ -309,9 +307,19 @@ fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: 
     io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && proof.is_none()))
 }
 
+/// Name of a file about a layout (counted from 0): `slab-07-name` and an ending.
+fn slab_file(layout: usize, on: &Layout, ending: &str) -> String {
+    format!("slab-{:02}-{}{ending}", layout + 1, file_word(&on.slab))
+}
+
 /// True for the names that we give to drawings: `slab-07-name.svg`. Other files of the folder are the user's.
 fn is_drawing(name: &str) -> bool {
-    let middle = name.strip_prefix("slab-").and_then(|rest| rest.strip_suffix(".svg"));
+    is_of_slab(name, ".svg")
+}
+
+/// True for the names that [`slab_file`] gives to files with that ending.
+fn is_of_slab(name: &str, ending: &str) -> bool {
+    let middle = name.strip_prefix("slab-").and_then(|rest| rest.strip_suffix(ending));
     middle.and_then(|m| m.split_once('-')).is_some_and(|(number, word)| {
         number.len() >= 2 && number.bytes().all(|b| b.is_ascii_digit()) && file_word(word) == word
     })

@@ -11,7 +11,7 @@ const MAY_IMPORT: [(&str, &[&str]); 11] = [
     ("rules", &["geom", "model"]),
     ("search", &["geom", "model", "rules"]),
     ("craft", &["geom", "model"]),
-    ("cad", &["geom", "model"]),
+    ("cad", &["units", "geom", "model"]),
     ("check", &["geom", "model"]),
     ("report", &["units", "geom", "model"]),
     ("diag", &[]),
