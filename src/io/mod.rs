@@ -12,6 +12,8 @@ mod handling;
 mod job;
 mod plan;
 mod rack;
+mod rates;
+mod rates_file;
 mod reader;
 mod rims;
 mod shape;
@@ -63,7 +65,7 @@ pub const fn known_keys(which: Schema) -> &'static Keys {
         Schema::Job => job::KEYS,
         Schema::Rack => rack::KEYS,
         Schema::Shop => shop::KEYS,
-        Schema::Plan | Schema::Openings => &[],
+        Schema::Plan | Schema::Openings | Schema::Quote => &[],
     }
 }
 
