@@ -89,17 +89,19 @@ fn priced(wish: &Wish<'_>, plan: Option<&Plan>) -> Result<Vec<JobQuote>, TooLarg
         stone.write(&mut sheet)?;
         let seams = wish.seams.get(j).copied().unwrap_or(0);
         work::write(&mut sheet, job, wish.openings, seams, rates)?;
-        closed(sheet, job, stone, cautions(job, wish.openings), rates)
+        closed(sheet, job, stone, cautions(job, wish.openings, rates), rates)
     })
     .collect()
 }
 
 /// What the office should know before it sends the quote.
-fn cautions(job: &Job, openings: &Openings) -> Vec<String> {
+fn cautions(job: &Job, openings: &Openings, rates: &Rates) -> Vec<String> {
     let stopped = openings.openings.iter().filter(|o| o.job == job.name && o.verdict == Verdict::Stop);
-    stopped
-        .map(|o| format!("{} of {} is not to be cut as drawn: `scantling openings` says why", o.opening, o.piece))
-        .collect()
+    let stopped = stopped
+        .map(|o| format!("{} of {} is not to be cut as drawn: `scantling openings` says why", o.opening, o.piece));
+    let unnamed =
+        rates.currency.is_none().then(|| "no currency is named: set rates.currency in the shop file".to_owned());
+    stopped.chain(unnamed).collect()
 }
 
 /// The sums below the lines.

@@ -23,12 +23,9 @@ pub(super) struct Draft<'d> {
     pub(super) note: String,
 }
 
-/// Something that the total lacks because a key of `[rates]` is not given.
+/// Something that the total lacks because a key of `rates` is not given.
 pub(super) fn lacking(what: &str, key: &str, more: &str) -> NotPriced {
-    NotPriced {
-        what: what.to_owned(),
-        fix: format!("no rate given: set {key} in the table [rates] of the shop file{more}"),
-    }
+    NotPriced { what: what.to_owned(), fix: format!("no rate given: set rates.{key} in the shop file{more}") }
 }
 
 impl<'a> Sheet<'a> {

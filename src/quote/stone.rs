@@ -273,11 +273,7 @@ fn area_line(
     let left = Exact::new(100, 0).plus(rates.waste_percent.negated()).ok_or_else(fail)?;
     let quantity = area.times(Exact::new(100, 0)).and_then(|a| a.over(left, DECIMALS)).ok_or_else(fail)?;
     let uplift = Used::of(left.to_f64() / 100.0).uplift * 100.0;
-    let mut note = format!(
-        "pieces {area} {}, and {uplift:.2} % on top: {} % of a slab is usually waste",
-        rates.per.area(),
-        rates.waste_percent
-    );
+    let mut note = format!("pieces {area} {}, {uplift:.2} % on top for waste", rates.per.area());
     if !more.is_empty() {
         note = format!("{note}; {more}");
     }
@@ -297,7 +293,7 @@ pub(super) fn charged<'p>(pieces: impl Iterator<Item = &'p Piece>, rates: &Rates
         RoundedBy::Piece => areas.map(|a| steps(a, width)).sum::<f64>(),
         RoundedBy::Job => steps(areas.sum(), width),
     };
-    sheet::quantity(n, 0).times(step)
+    sheet::quantity(n, 0).times(step)?.rounded(DECIMALS)
 }
 
 /// What a slab sells for, in whole minor units; `None` beyond all range.

@@ -17,15 +17,21 @@ pub(super) fn measured(rates: &Rates, jobs: &[JobQuote], planned: bool) -> Vec<S
     }
     if has(&[Item::Stone]) {
         let uplift = crate::model::quote::Used::of(1.0 - rates.waste_percent.to_f64() / 100.0).uplift * 100.0;
-        let when = if planned && rates.slabs == SlabCharge::Area { "" } else { ", since slabs are not chosen yet" };
+        let start = if planned && rates.slabs == SlabCharge::Area {
+            "Stone is charged"
+        } else {
+            "Slabs are not chosen yet: stone is estimated"
+        };
         out.push(format!(
-            "Stone is charged by the area of the pieces and {uplift:.2} % on top, because {} % of a slab is usually \
-             waste{when}.",
+            "{start} by the area of the pieces and {uplift:.2} % on top, because {} % of a slab is usually waste.",
             rates.waste_percent
         ));
     }
     if has(&[Item::Edge, Item::Rod]) {
         out.push(lengths(rates));
+    }
+    if has(&[Item::Corner]) {
+        out.push("Rounded corners are those of outlines that have a finished side, inside corners too.".to_owned());
     }
     let unit = Exact::new(1, rates.minor_digits);
     out.push(format!(

@@ -28,8 +28,10 @@ pub struct Table {
     pub rows: Vec<Row>,
     /// Subtotal, minimum, tax and total: a label and an amount.
     pub sums: Vec<[String; 2]>,
-    /// What the total lacks, and what the office should know before it sends the quote; empty if nothing.
+    /// What the total lacks; empty if nothing.
     pub lacking: Vec<String>,
+    /// What the office should know before it sends the quote; empty if nothing.
+    pub cautions: Vec<String>,
     /// The estimate beside the plan: what, estimate, plan, plan less estimate; the last row is the total.
     pub estimate: Vec<[String; 4]>,
     /// In a sentence, how far off the estimate was; empty without one.
@@ -60,9 +62,6 @@ pub fn rows(quote: &Quote, shown: Shown) -> Vec<Table> {
 
 fn table(quote: &Quote, job: &JobQuote, shown: Shown) -> Table {
     let digits = quote.minor_digits;
-    let mut lacking: Vec<String> =
-        job.not_priced.iter().map(|n| clean(&format!("not in the total: {}: {}", n.what, n.fix))).collect();
-    lacking.extend(job.cautions.iter().map(|c| clean(c)));
     let compare = job.estimate.as_ref();
     Table {
         title: if quote.basis == Basis::Plan { "Quote" } else { "Estimate" },
@@ -71,7 +70,8 @@ fn table(quote: &Quote, job: &JobQuote, shown: Shown) -> Table {
         columns: ["", "quantity", "unit", "rate", "amount"],
         rows: job.lines.iter().map(|l| row(l, digits, shown)).collect(),
         sums: sums(quote, job),
-        lacking,
+        lacking: job.not_priced.iter().map(|n| clean(&format!("{}: {}", n.what, n.fix))).collect(),
+        cautions: job.cautions.iter().map(|c| clean(c)).collect(),
         estimate: compare
             .map(|c| c.lines.iter().chain([&c.total]).map(|line| compared(line, digits)).collect())
             .unwrap_or_default(),
@@ -93,11 +93,9 @@ fn head(quote: &Quote, job: &JobQuote, shown: Shown) -> Vec<[String; 2]> {
     });
     let pieces = if job.pieces == 1 { "1 piece".to_owned() } else { format!("{} pieces", job.pieces) };
     out.push(line("stone", clean(&format!("{}, {}, {pieces}", job.material, shown.length(job.thickness)))));
-    let currency = match &quote.currency {
-        Some(currency) => clean(currency),
-        None => "in the shop's currency (the shop file names none)".to_owned(),
-    };
-    out.push(line("amounts", currency));
+    if let Some(currency) = &quote.currency {
+        out.push(line("amounts", clean(currency)));
+    }
     out
 }
 
@@ -178,7 +176,7 @@ fn off(total: &Compared, digits: u32) -> String {
     if estimate.minor == 0 {
         return format!("The estimate was {by} too {side}.");
     }
-    format!("The estimate was {by} too {side}: {:.1} % of it.", (off.amount / estimate.amount * 100.0).abs())
+    format!("The estimate was {by} too {side}, {:.1} % of the estimate.", (off.amount / estimate.amount * 100.0).abs())
 }
 
 fn sections(quote: &Quote, job: &JobQuote) -> Vec<(&'static str, Vec<String>)> {
@@ -200,7 +198,7 @@ fn stone_used(quote: &Quote, job: &JobQuote) -> Vec<String> {
     let percent = |share: f64| format!("{} %", Decimal(share * 100.0, 2));
     let figures = |used: &Used, name: &str, on: &str| {
         format!(
-            "waste of slab {} (1 - {name}), uplift on {on} {} (1/{name} - 1)",
+            "waste of slab {} (1-{name}), uplift on {on} {} (1/{name}-1)",
             percent(used.waste),
             percent(used.uplift)
         )
@@ -221,6 +219,6 @@ fn stone_used(quote: &Quote, job: &JobQuote) -> Vec<String> {
             percent(y.net.share),
             figures(&y.net, "Y1", "the net area")
         ),
-        "Where this quote says waste, it means that of Y2.".to_owned(),
+        "Kept offcuts count as waste here. Elsewhere on this quote, waste is that of Y2.".to_owned(),
     ]
 }

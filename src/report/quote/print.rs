@@ -47,10 +47,12 @@ fn print(table: &Table) -> String {
     for [label, amount] in &table.sums {
         out.line(&format!("  {label:>76}  {amount:>16}"));
     }
-    if !table.lacking.is_empty() {
-        out.line("");
-        out.line("Before you send this");
-        table.lacking.iter().for_each(|words| out.wrapped("  - ", words));
+    for (heading, sentences) in [("Not in the total", &table.lacking), ("Before you send this", &table.cautions)] {
+        if !sentences.is_empty() {
+            out.line("");
+            out.line(heading);
+            sentences.iter().for_each(|words| out.wrapped("  - ", words));
+        }
     }
     if !table.estimate.is_empty() {
         out.line("");
