@@ -8,8 +8,8 @@ use scantling::report::quote::{csv, rows, text};
 use scantling::units::Shown;
 use serde_json::Value;
 
-use super::worked::{PIECES, RACK, SHOP};
-use super::{adds_up, figures, line, plan, priced, question, read};
+use super::worked::{PIECES, SHOP};
+use super::{RACK, adds_up, figures, line, plan, priced, question, read};
 use crate::cli::fault;
 
 const SILL: &str = "[[piece]]\nname = \"sill\"\noutline.rectangle = [900, 200]\n";
@@ -187,7 +187,7 @@ fn a_line_beyond_all_range_is_an_error_that_names_it() {
 #[test]
 fn the_csv_reads_back_and_no_cell_is_a_formula() {
     let shop = SHOP.replace("trade discount", "=1+2 discount").replace("EUR", "@X");
-    let pieces = PIECES.replace("\"eased\"", "\"+eased, \\\"soft\\\"\"").replace("38.50", "38.50");
+    let pieces = PIECES.replace("\"eased\"", "\"+eased, \\\"soft\\\"\"");
     let mut q = question(&pieces, RACK, &shop);
     q.jobs[0].name = "-Hall\n\"by\" the, tide".to_owned();
     let p = plan(&q, &[("FS-2", &[("-Hall\n\"by\" the, tide", "run")])]);
@@ -261,4 +261,25 @@ fn tables_say_what_the_quote_says() {
     let polished = table.rows.iter().find(|r| r.cells[0] == "polished edge").unwrap();
     assert_eq!(polished.cells[1..], ["3.915", "m", "38.50", "150.73"]);
     assert!(table.lacking.is_empty() && table.estimate.is_empty() && table.off.is_empty());
+}
+
+/// The README shows every key: with its default, or behind a mark where there is none.
+#[test]
+fn the_readme_shows_the_rates_as_they_are() {
+    let readme = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/README.md")).unwrap();
+    let block = readme.split("\n[rates]").nth(1).unwrap().split("```").next().unwrap();
+    let mut plain = rates(&format!("[rates]{block}"));
+    // What it shows is the default by the metre.
+    assert_eq!(
+        (plain.step_of_area(), plain.step_of_length()),
+        (Rates::default().step_of_area(), Rates::default().step_of_length())
+    );
+    (plain.area_step, plain.length_step) = (None, None);
+    assert_eq!(plain, Rates::default());
+    let all = format!("[rates]{}", block.replace("\n# ", "\n"));
+    let read = rates(&all);
+    assert!(read.openings.iter().all(Option::is_some) && read.extras.len() == 1 && read.terms.len() == 1);
+    for (key, _) in schema(Schema::Shop)["$defs"]["RatesEntry"]["properties"].as_object().unwrap() {
+        assert!(all.lines().any(|l| l.trim_start_matches("[rates]").trim_start().starts_with(key.as_str())), "{key}");
+    }
 }

@@ -4,8 +4,8 @@ use proptest::prelude::*;
 use scantling::report::quote::{csv, text};
 use scantling::units::Shown;
 
-use super::worked::{PIECES, RACK};
-use super::{adds_up, plan, priced, read};
+use super::worked::PIECES;
+use super::{RACK, adds_up, plan, priced, read};
 
 const KEYS: [&str; 31] = [
     "currency",

@@ -16,11 +16,11 @@ use scantling::model::quote::{JobQuote, Line, Quote};
 use scantling::model::{Layout, Money, Placed, Plan, PlanLimits, Question, Yield};
 use scantling::quote::{TooLarge, Wish, quote};
 
-/// Two slabs of which one is enough.
-pub const RACK: &str = "[[slab]]\nname = \"FS-1\"\nmaterial = \"Fell slate\"\nstone = \"slate\"\nthickness = 30\nprice = 500.0\n\
-    outline.rectangle = [3000, 1500]\n\
-    [[slab]]\nname = \"FS-2\"\nmaterial = \"Fell slate\"\nstone = \"slate\"\nthickness = 30\nprice = 740.5\n\
-    outline.rectangle = [3000, 2000]\n";
+/// Two slabs of which one is enough, of stone that needs no rods at the widths of these jobs.
+pub const RACK: &str = "[[slab]]\nname = \"FS-1\"\nmaterial = \"Fell slate\"\nstone = \"granite\"\nthickness = 30\n\
+    price = 500.0\noutline.rectangle = [3000, 1500]\ngrain = \"none\"\n\
+    [[slab]]\nname = \"FS-2\"\nmaterial = \"Fell slate\"\nstone = \"granite\"\nthickness = 30\nprice = 740.5\n\
+    outline.rectangle = [3000, 2000]\ngrain = \"none\"\n";
 
 /// Reads a question; the pieces of the job follow its head.
 pub fn read(pieces: &str, rack: &str, shop: &str) -> Result<Input, Remarks> {

@@ -7,7 +7,8 @@ use scantling::model::quote::Quote;
 use serde_json::Value;
 use tempfile::TempDir;
 
-use super::worked::{PIECES, RACK, SHOP};
+use super::RACK;
+use super::worked::{PIECES, SHOP};
 use crate::cli::run;
 
 fn workplace(shop: &str) -> TempDir {
@@ -100,7 +101,7 @@ fn bad_input_is_exit_code_2_and_writes_nothing() {
     refused(&["quote", "job.toml", "--out", "q"], "rates.edges.polished");
     fs::write(d.join("shop.toml"), SHOP).unwrap();
     refused(&["quote", "job.toml", "--out", "q", "--seams", "1,2"], "--seams");
-    refused(&["quote", "job.toml", "--out", "q", "--seams", "-1"], "--seams");
+    refused(&["quote", "job.toml", "--out", "q", "--seams", "two"], "--seams");
     refused(&["quote", "job.toml", "--out", "q", "--date", "2026-02-30"], "expected a day");
     refused(&["quote", "job.toml", "--out", "q", "--plan", "nowhere.json"], "nowhere.json");
     refused(&["quote", "job.toml", "--out", "q", "--format", "html"], "html");

@@ -11,7 +11,7 @@ use scantling::model::quote::{Basis, Quote, Used};
 use scantling::report::quote::{rows, text};
 use scantling::units::Shown;
 
-use super::{adds_up, figures, line, plan, priced, question};
+use super::{RACK, adds_up, figures, line, plan, priced, question};
 
 #[track_caller]
 fn golden(name: &str, said: &str) {
@@ -71,12 +71,6 @@ tax_percent = 20
 tax_name = "VAT"
 extra = [{ name = "trade discount", rate = -25 }]
 "#;
-
-/// Stone that needs no rods at these widths.
-pub const RACK: &str = "[[slab]]\nname = \"FS-1\"\nmaterial = \"Fell slate\"\nstone = \"granite\"\nthickness = 30\n\
-    price = 500.0\noutline.rectangle = [3000, 1500]\n\
-    [[slab]]\nname = \"FS-2\"\nmaterial = \"Fell slate\"\nstone = \"granite\"\nthickness = 30\nprice = 740.5\n\
-    outline.rectangle = [3000, 2000]\n";
 
 fn metric() -> Quote {
     let q = question(PIECES, RACK, SHOP);
