@@ -13,6 +13,7 @@
 //! | [`search`] | which slabs, and where each piece lies | `geom`, `model`, `rules` |
 //! | [`craft`] | how an opening is cut, held and carried | `geom`, `model` |
 //! | [`cad`] | drawings as CAD programs exchange them | `units`, `geom`, `model` |
+//! | [`quote`] | what a job costs, line by line | `units`, `geom`, `model` |
 //! | [`check`] | the judge, which shares nothing with `rules` and `search` | `geom`, `model` |
 //! | [`report`] | drawings and text | `units`, `geom`, `model` |
 //! | [`diag`] | what is wrong with an input, and where | nothing |
@@ -27,6 +28,7 @@ pub mod diag;
 pub mod geom;
 pub mod io;
 pub mod model;
+pub mod quote;
 pub mod report;
 pub mod rules;
 pub mod search;

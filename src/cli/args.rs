@@ -56,6 +56,8 @@ pub enum SchemaFile {
     Plan,
     /// openings.json
     Openings,
+    /// quote.json
+    Quote,
 }
 
 /// Which files to read.

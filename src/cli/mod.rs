@@ -201,6 +201,7 @@ fn schema(file: SchemaFile) -> Result<Exit, Remarks> {
         SchemaFile::Shop => io::Schema::Shop,
         SchemaFile::Plan => io::Schema::Plan,
         SchemaFile::Openings => io::Schema::Openings,
+        SchemaFile::Quote => io::Schema::Quote,
     };
     answer(&json(&io::schema(which)));
     Ok(Exit::Good)

@@ -8,7 +8,9 @@ use std::borrow::Cow;
 use schemars::{JsonSchema, SchemaGenerator, json_schema, schema_for};
 use serde_json::Value;
 
+use super::rates_file::RatesEntry;
 use crate::model::openings::Openings;
+use crate::model::quote::Quote;
 use crate::model::{FlawKind, OpeningKind, Plan, StoneClass, Zone};
 
 /// A file of which there is a schema.
@@ -24,6 +26,8 @@ pub enum Schema {
     Plan,
     /// `openings.json`.
     Openings,
+    /// `quote.json`.
+    Quote,
 }
 
 /// The JSON Schema of a file.
@@ -35,6 +39,7 @@ pub fn schema(which: Schema) -> Value {
         Schema::Shop => schema_for!(ShopFile),
         Schema::Plan => schema_for!(Plan),
         Schema::Openings => schema_for!(Openings),
+        Schema::Quote => schema_for!(Quote),
     }
     .to_value()
 }
@@ -358,6 +363,8 @@ pub struct ShopFile {
     pub rods: Option<RodsEntry>,
     /// How pieces are carried and lifted.
     pub handling: Option<HandlingEntry>,
+    /// What is charged.
+    pub rates: Option<RatesEntry>,
 }
 
 /// Factors for knocks, the people who lift, factors of safety.

@@ -13,6 +13,8 @@ mod handling;
 mod job;
 mod plan;
 mod rack;
+mod rates;
+mod rates_file;
 mod reader;
 mod rims;
 mod shape;
@@ -64,7 +66,7 @@ pub const fn known_keys(which: Schema) -> &'static Keys {
         Schema::Job => job::KEYS,
         Schema::Rack => rack::KEYS,
         Schema::Shop => shop::KEYS,
-        Schema::Plan | Schema::Openings => &[],
+        Schema::Plan | Schema::Openings | Schema::Quote => &[],
     }
 }
 

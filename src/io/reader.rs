@@ -10,6 +10,7 @@ use toml::de::{DeInteger, DeTable, DeValue};
 use super::source::{Desk, shortened};
 use crate::diag::{Kind, Severity};
 use crate::geom::tol::MAX_COORD;
+use crate::model::Exact;
 use crate::units::{self, Unit};
 
 /// The keys of each table of a file; a table is named by its path without indexes.
@@ -216,6 +217,41 @@ impl<'a> Value<'a> {
             return None;
         }
         Some(number)
+    }
+
+    /// A decimal number within bounds, both included, kept digit by digit as it stands in the file.
+    pub(super) fn decimal_within(&self, least: i64, most: i64) -> Option<Exact> {
+        /// Finer rates than a millionth are a slip.
+        const DECIMALS: u32 = 6;
+        self.number_within(least as f64, most as f64)?;
+        let exact = match self.value {
+            DeValue::Integer(i) if i.radix() != 10 => {
+                i128::from_str_radix(i.as_str(), i.radix()).ok().map(|v| Exact::new(v, 0))
+            }
+            DeValue::Integer(i) => Exact::parse(i.as_str()),
+            DeValue::Float(x) => Exact::parse(x.as_str()),
+            _ => None,
+        };
+        let exact = exact.filter(|x| x.decimals() <= DECIMALS);
+        if exact.is_none() {
+            let expected = format!("at most {DECIMALS} decimals");
+            self.error(Kind::BadNumber, self.as_written(), expected, "write fewer decimals");
+        }
+        exact
+    }
+
+    /// The entries of a table whose keys are names of the user's own.
+    pub(super) fn named_entries(&self, expected: &str, fix: &str) -> Option<Vec<(&'a str, Self)>> {
+        let DeValue::Table(table) = self.value else {
+            self.wrong_type(expected, fix);
+            return None;
+        };
+        let entry = |(name, value): (&'a toml::Spanned<_>, &'a toml::Spanned<DeValue<'a>>)| {
+            let name: &'a std::borrow::Cow<'a, str> = name.get_ref();
+            let key = format!("{}.{}", self.key, shortened(name));
+            (name.as_ref(), Self { desk: self.desk, value: value.as_ref(), span: value.span(), key })
+        };
+        Some(table.iter().map(entry).collect())
     }
 
     /// A whole number.

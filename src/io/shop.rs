@@ -4,13 +4,14 @@
 //! Must not know: jobs, slabs.
 
 use super::handling::{self, HANDLING, SAFETY};
+use super::rates::{self, EXTRA, OPENINGS, RATES};
 use super::reader::{Keys, Table, Value};
 use super::shape::Likely;
 use crate::diag::Kind;
 use crate::model::{Blade, Limits, Rods, Shop, Tools};
 use crate::units::{Decimal, Unit};
 
-const SHOP: &[&str] = &["units", "limits", "tools", "rods", "handling"];
+const SHOP: &[&str] = &["units", "limits", "tools", "rods", "handling", "rates"];
 const LIMITS: &[&str] = &[
     "kerf",
     "gap",
@@ -44,6 +45,9 @@ pub(super) const KEYS: &Keys = &[
     ("rods.blade", BLADE),
     ("handling", HANDLING),
     ("handling.safety", SAFETY),
+    ("rates", RATES),
+    ("rates.openings", OPENINGS),
+    ("rates.extra", EXTRA),
 ];
 
 /// Reads a shop for stone of some thicknesses (mm). `None` after an error.
@@ -58,7 +62,8 @@ pub(super) fn read(file: &Table<'_>, thicknesses: &[f64]) -> Option<Shop> {
         .map_or_else(Tools::default, |t| read_tools(&t, unit, thicknesses));
     let rods = file.get("rods").and_then(|v| v.table(RODS, KEYS)).map_or_else(Rods::default, |t| read_rods(&t, unit));
     let handling = handling::read(file, unit, KEYS);
-    (file.desk.errors() == before).then_some(Shop { limits, tools, rods, handling })
+    let rates = rates::read(file, unit, KEYS);
+    (file.desk.errors() == before).then_some(Shop { limits, tools, rods, handling, rates })
 }
 
 /// A distance of 0 or more; sizes beyond `most` (mm) are likely in a wrong unit.

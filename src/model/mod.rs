@@ -4,9 +4,12 @@ mod fixture;
 mod flaw;
 mod handling;
 mod job;
+mod money;
 pub mod openings;
 mod outline;
 mod plan;
+pub mod quote;
+mod rates;
 mod rods;
 mod shop;
 mod slab;
@@ -17,11 +20,13 @@ pub use fixture::{Drawn, Fit, Fixture, Origin};
 pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
 pub use handling::Handling;
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
+pub use money::{Exact, Money};
 pub use openings::Spare;
 pub use outline::{Finish, Outline, OutlineFault, Shape};
 pub use plan::{
     Finding, Goal, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
 };
+pub use rates::{AreaRule, Extra, Per, RateUnit, Rates, RoundedBy, Service, SlabCharge};
 pub use rods::Rods;
 pub use shop::{Blade, Limits, Shop, Tools};
 pub use slab::Slab;

@@ -3,6 +3,7 @@
 use super::flaw::{Zone, Zones};
 use super::handling::Handling;
 use super::job::OpeningKind;
+use super::rates::Rates;
 use super::rods::Rods;
 use super::slab::Slab;
 use super::stone::RailDefaults;
@@ -18,6 +19,8 @@ pub struct Shop {
     pub rods: Rods,
     /// How pieces are carried.
     pub handling: Handling,
+    /// What it charges.
+    pub rates: Rates,
 }
 
 /// Distances (mm) and thresholds. The field docs give reason and source of each default.

@@ -64,7 +64,7 @@ impl Lines {
 }
 
 /// Lines of at most `room` characters; words that are too long are broken.
-fn wrap(words: &str, room: usize) -> Vec<String> {
+pub(super) fn wrap(words: &str, room: usize) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     let mut line = String::new();
     let mut length = 0;

@@ -867,9 +867,14 @@ pub(super) fn fault(schema: &Value, root: &Value, value: &Value, at: &str) -> Op
 #[test]
 fn schemas_are_printed_and_the_plan_follows_its_own() {
     let dir = workplace();
-    for (file, key) in
-        [("job", "piece"), ("rack", "slab"), ("shop", "limits"), ("plan", "layouts"), ("openings", "openings")]
-    {
+    for (file, key) in [
+        ("job", "piece"),
+        ("rack", "slab"),
+        ("shop", "limits"),
+        ("plan", "layouts"),
+        ("openings", "openings"),
+        ("quote", "jobs"),
+    ] {
         let text = run(dir.path(), &["schema", file]).ends_with(0).out;
         let schema: Value = serde_json::from_str(&text).expect("JSON");
         assert!(schema["properties"][key].is_object() && schema["$schema"].is_string(), "{file}");

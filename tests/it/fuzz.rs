@@ -140,6 +140,16 @@ knocks_by_hand = 1.5
 share = 23
 reach = "16 in"
 safety.slate = 7
+[rates]
+currency = "EUR"
+slabs = "area"
+area_step = 0.05
+length_step = "1/4 in"
+edges.polished = 38.5
+openings."tap hole" = 22
+without = ["delivery"]
+tax_percent = 8.875
+extra = [{ name = "stairs", rate = -12.5, per = "piece" }]
 "#;
 
 const PLAN: &str = r#"{ "format": "scantling-plan/1", "jobs": ["Mill, first floor"], "seed": 1,

@@ -413,7 +413,8 @@ fn unknown_keys_name_the_nearest() {
     assert!(r.0[0].fix.contains("\"kerf\""));
     let r = check_shop("kerf = 3", &[(Kind::UnknownKey, 1, "kerf")]);
     assert!(r.0[0].fix.contains("belongs into limits"), "{r}");
-    check_shop("[rates]\nx = 1", &[(Kind::UnknownKey, 1, "rates")]);
+    check_shop("[prices]\nx = 1", &[(Kind::UnknownKey, 1, "prices")]);
+    check_shop("[rates]\nx = 1", &[(Kind::UnknownKey, 2, "rates.x")]);
     check_shop("[tools]\nbits = [350]", &[(Kind::UnknownKey, 2, "tools.bits")]);
 }
 

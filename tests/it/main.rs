@@ -28,6 +28,7 @@ mod near;
 mod openings;
 mod plate;
 mod properties;
+mod quote;
 mod rails;
 mod searching;
 mod strips;
