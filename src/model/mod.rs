@@ -6,6 +6,7 @@ mod handling;
 mod job;
 pub mod openings;
 mod outline;
+mod photo;
 mod plan;
 mod rods;
 mod shop;
@@ -19,6 +20,7 @@ pub use handling::Handling;
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
 pub use openings::Spare;
 pub use outline::{Finish, Outline, OutlineFault, Shape};
+pub use photo::Photo;
 pub use plan::{
     Finding, Goal, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
 };
