@@ -119,6 +119,8 @@ pub enum Kind {
     MarksDisordered,
     /// Marks of a photograph that do not agree.
     MarksOff,
+    /// How well the marks of a photograph agree.
+    PhotoFit,
     /// A mark outside its picture.
     MarkOutside,
     /// A slab that its photograph shows in part.
