@@ -119,7 +119,7 @@ fn red(raster: &Raster) -> (Point, usize) {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 16, ..ProptestConfig::default() })]
 
     #[test]
     fn a_mark_on_the_slab_lands_at_its_pixel_of_the_piece_at_any_turn(
@@ -205,7 +205,8 @@ fn pictures_are_not_made_finer_than_the_photograph_nor_larger_than_asked() {
     let piece = cover();
     let part = part(&piece, 0.0, pt(0.0, 0.0));
     let fine = seen(&photograph, &part, 100_000);
-    assert!(fine.raster.width() < 900, "{}", fine.raster.width());
+    // It is finest at the lower end of the slab, across: 0.55 pixels a millimetre.
+    assert!((1000..1200).contains(&fine.raster.width()), "{}", fine.raster.width());
     assert_eq!(seen(&photograph, &part, 77).raster.width(), 77);
     assert_eq!(seen(&photograph, &part, 0).raster.width(), 1);
     let thin = make::piece("strip", 2000.0, 1.0);
