@@ -6,10 +6,14 @@ use super::{Fit, mask};
 use crate::geom::{BBox, Point, Pose, Ring, tol};
 use crate::model::{Layout, Piece, Question, Slab};
 
-/// How much white is laid over the waste of a slab, so that lines and words stand out on it ...
+/// How much white is laid at least over the waste of a slab, so that lines and words stand out on it ...
 const VEIL: f32 = 0.62;
 /// ... and over the pieces, which the eye should find first and whose veins it should see.
 const VEIL_ON_PIECES: f32 = 0.32;
+/// On dark stone more: the darkest parts become this bright (0 to 255) in the waste, and this on pieces.
+const DARKEST: [f32; 2] = [205.0, 165.0];
+/// The share of the stone that counts as its darkest parts.
+const DARK_SHARE: f64 = 0.05;
 /// What stands where the photograph shows nothing.
 const BLANK: [u8; 3] = [232; 3];
 const WHITE: [u8; 3] = [255; 3];
@@ -71,9 +75,12 @@ pub fn slab_picture(photograph: &Raster, fit: &Fit, slab: &Slab, on: &[PiecePict
         }
     }
     let width = grid.width;
+    let dark = darkest(&raster, &stone);
+    let veil = |least: f32, floor: f32| least.max(1.0 - (255.0 - floor) / (255.0 - dark).max(1.0));
+    let (waste, pieces) = (veil(VEIL, DARKEST[0]), veil(VEIL_ON_PIECES, DARKEST[1]));
     raster.change(|x, y, colour| {
         let i = y * width + x;
-        let veil = VEIL + (VEIL_ON_PIECES - VEIL) * bright[i];
+        let veil = waste + (pieces - waste) * bright[i];
         mixed(colour, WHITE, 1.0 - (1.0 - veil) * stone[i].clamp(0.0, 1.0))
     });
     Some(Seen { raster, grid, unseen: unseen(&stone, &blind) })
@@ -102,6 +109,24 @@ fn mixed(a: [u8; 3], b: [u8; 3], share: f32) -> [u8; 3] {
         // Between two bytes, so a byte.
         (from + (to - from) * share).round() as u8
     })
+}
+
+/// The brightness (0 to 255) below which the darkest parts of the stone are.
+fn darkest(raster: &Raster, stone: &[f32]) -> f32 {
+    let mut counts = [0_usize; 256];
+    for (p, _) in raster.rgb().chunks_exact(3).zip(stone).filter(|(_, s)| **s > 0.5) {
+        let sum: usize = p.iter().map(|&v| usize::from(v)).sum();
+        counts[sum / 3] += 1;
+    }
+    let limit = counts.iter().sum::<usize>() as f64 * DARK_SHARE;
+    let mut seen = 0;
+    for (value, count) in (0_u8..).zip(counts) {
+        seen += count;
+        if seen as f64 > limit {
+            return f32::from(value);
+        }
+    }
+    255.0
 }
 
 fn unseen(stone: &[f32], blind: &[bool]) -> f64 {

@@ -74,7 +74,12 @@ fn the_photograph_lies_under_all_else_and_exactly_under_the_slab() {
     let plain = sheet::scene(&q, &p, 0, &settings);
     assert_eq!(plain, sheet::scene_on(&q, &p, 0, &settings, None));
     assert!(plain.items.iter().any(|i| i.layer == Layer::Piece && i.fill == Some(Colour::WHITE)));
-    assert_eq!(plain.items.len() + 1, scene.items.len());
+    let on_stone = |scene: &Scene| scene.items.iter().filter(|i| i.layer != Layer::Margin).count();
+    assert_eq!(on_stone(&plain) + 1, on_stone(&scene));
+    assert!(
+        scene.texts().any(|t| t.content.contains("photograph"))
+            && !plain.texts().any(|t| t.content.contains("photograph"))
+    );
 }
 
 #[test]
