@@ -113,6 +113,24 @@ pub enum Kind {
     RimsOverlap,
     /// A flaw that does not touch its slab.
     FlawOutside,
+    /// Marks of a photograph that are nearly in a line.
+    MarksInLine,
+    /// Marks of a photograph that no camera sees as they are, or mirrored.
+    MarksDisordered,
+    /// Marks of a photograph that do not agree.
+    MarksOff,
+    /// How well the marks of a photograph agree.
+    PhotoFit,
+    /// A mark outside its picture.
+    MarkOutside,
+    /// A slab that its photograph shows in part.
+    SlabUnseen,
+    /// A picture of a format that is not read.
+    PictureUnknown,
+    /// A picture that is broken, breaks off or is empty.
+    PictureBroken,
+    /// A picture that is larger than we decode.
+    PictureTooLarge,
     /// The gap between pieces is below the kerf.
     GapBelowKerf,
     /// A job without pieces.

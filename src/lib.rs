@@ -14,10 +14,11 @@
 //! | [`craft`] | how an opening is cut, held and carried | `geom`, `model` |
 //! | [`cad`] | drawings as CAD programs exchange them | `units`, `geom`, `model` |
 //! | [`quote`] | what a job costs, line by line | `units`, `geom`, `model` |
+//! | [`photo`] | photographs of slabs, straightened by their marks | `geom`, `model` |
 //! | [`check`] | the judge, which shares nothing with `rules` and `search` | `geom`, `model` |
 //! | [`report`] | drawings and text | `units`, `geom`, `model` |
 //! | [`diag`] | what is wrong with an input, and where | nothing |
-//! | [`io`] | files to model, plan to file | `units`, `geom`, `model`, `diag`, `craft`, `cad` |
+//! | [`io`] | files to model, plan to file | `units`, `geom`, `model`, `diag`, `craft`, `cad`, `photo` |
 //! | [`cli`] | arguments, settings, exit codes | everything |
 
 pub mod cad;
@@ -28,6 +29,7 @@ pub mod diag;
 pub mod geom;
 pub mod io;
 pub mod model;
+pub mod photo;
 pub mod quote;
 pub mod report;
 pub mod rules;

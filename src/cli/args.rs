@@ -166,6 +166,9 @@ pub struct PlanArgs {
     /// Paper for the drawings [default: a4, or letter with inches]
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
+    /// Leave the photographs of slabs out of drawings, and write no pictures of pieces
+    #[arg(long)]
+    pub plain: bool,
     /// How results are shown
     #[command(flatten)]
     pub showing: Showing,

@@ -7,6 +7,7 @@ mod earlier;
 mod new;
 mod openings;
 mod papers;
+mod photos;
 mod quote;
 mod rack;
 mod read;
@@ -20,7 +21,7 @@ use clap::Parser;
 use rayon::prelude::*;
 
 use crate::check;
-use crate::diag::{Remarks, Severity};
+use crate::diag::{Remark, Remarks, Severity};
 use crate::io;
 use crate::model::{Finding, Goal, Grade, Layout, Plan, Question};
 use crate::report::{self, Paper};
@@ -105,23 +106,36 @@ fn say(text: &str) {
 }
 
 fn load(inputs: &Inputs, showing: &Showing) -> Result<(Question, Shown), Remarks> {
+    load_with_folder(inputs, showing).map(|(question, shown, _)| (question, shown))
+}
+
+/// The same with the folder of the rack file, where photographs lie.
+fn load_with_folder(inputs: &Inputs, showing: &Showing) -> Result<(Question, Shown, PathBuf), Remarks> {
     let paths = io::Paths { jobs: inputs.jobs.clone(), rack: inputs.rack.clone(), shop: inputs.shop.clone() };
     let input = io::load(&paths)?;
-    let told: Vec<_> =
-        input.remarks.0.iter().filter(|r| !showing.quiet || r.severity != Severity::Note).cloned().collect();
-    if !told.is_empty() {
-        say(&Remarks(told).to_string());
-    }
+    tell(&input.remarks.0, showing.quiet);
     let shown = match showing.units {
         Some(Units::Mm) => Shown::Mm,
         Some(Units::In) => Shown::In,
         None => input.shown,
     };
-    Ok((input.question, shown))
+    Ok((input.question, shown, input.rack_folder))
+}
+
+/// Prints remarks, without notes if it is to be quiet.
+fn tell(remarks: &[Remark], quiet: bool) {
+    let told: Vec<_> = remarks.iter().filter(|r| !quiet || r.severity != Severity::Note).cloned().collect();
+    if !told.is_empty() {
+        say(&Remarks(told).to_string());
+    }
 }
 
 fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
-    let (question, shown) = load(&args.inputs, &args.showing)?;
+    let (question, shown, folder) = load_with_folder(&args.inputs, &args.showing)?;
+    let photos = (!args.plain).then_some(folder.as_path());
+    if let Some(folder) = photos {
+        photos::check(folder, &question)?;
+    }
     let rounds = args.effort.or_else(|| args.seconds.is_none().then_some(DEFAULT_ROUNDS));
     let console = watch::Console::new(args.seconds, rounds, args.showing.quiet);
     let settings = settings(args, rounds, &question)?;
@@ -137,8 +151,9 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     let search::Answer { plan, alternatives, certificate } = found;
     let out = args.out.clone().unwrap_or_else(|| default_folder("plan", &args.inputs.jobs, &plan.jobs));
     let proof = args.explain.then(|| certificate.text(&question));
-    let texts = Texts { proof: proof.as_deref(), shown, paper: args.paper };
-    let text = write_all(&out, &question, &plan, &alternatives, &texts)?;
+    let texts = Texts { proof: proof.as_deref(), shown, paper: args.paper, photos };
+    let (text, remarks) = write_all(&out, &question, &plan, &alternatives, &texts)?;
+    tell(&remarks.0, args.showing.quiet);
     match args.showing.format {
         Format::Json if args.alternatives > 0 => answer(&json(&Printed { plan: &plan, alternatives: &alternatives })),
         Format::Json => answer(&json(&plan)),
@@ -153,7 +168,8 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
             None => say("stopped within the first round; no --effort repeats this plan"),
         }
     }
-    Ok(verdict(&plan.findings))
+    // A photograph that could not be read is missing from what was written.
+    Ok(if remarks.has_errors() { Exit::Unusable } else { verdict(&plan.findings) })
 }
 
 /// What the search is to do.
@@ -258,44 +274,61 @@ struct Texts<'t> {
     proof: Option<&'t str>,
     shown: Shown,
     paper: Option<PaperSize>,
+    /// The folder that photographs of slabs start from, if they are wanted.
+    photos: Option<&'t Path>,
 }
 
-/// Writes a plan and those beside it, each into a folder of its own; the answer is the report of the first.
+/// Writes a plan and those beside it, each into a folder of its own; the answer is the report of the first, and what is to be
+/// said of photographs.
 fn write_all(
     out: &Path,
     question: &Question,
     plan: &Plan,
     alternatives: &[Plan],
     how: &Texts<'_>,
-) -> Result<String, Remarks> {
+) -> Result<(String, Remarks), Remarks> {
     /// The last number that an alternative can have.
     const LAST: usize = 10;
     let mut all = vec![plan];
     all.extend(alternatives);
     let text = report::summary(question, plan, how.shown) + &report::comparison(question, &all, how.shown);
-    write_results(out, question, plan, &text, how)?;
+    let mut remarks = write_results(out, question, plan, &text, how)?;
     let folder = |number: usize| out.join(format!("alternative-{number}"));
     for (i, other) in alternatives.iter().enumerate() {
         let text = report::summary(question, other, how.shown);
         // The proof is about all plans, and stands beside the best one.
-        write_results(&folder(i + 2), question, other, &text, &Texts { proof: None, ..*how })?;
+        let more = write_results(&folder(i + 2), question, other, &text, &Texts { proof: None, ..*how })?;
+        // What was said of a slab of the best plan is not said again.
+        remarks.extend(more.into_iter().filter(|r| !remarks.contains(r)).collect::<Vec<_>>());
     }
     // Those of an earlier run in the same folder must not be taken for this one's.
     for number in alternatives.len() + 2..=LAST {
         let stale = folder(number);
-        io::remove_files(&stale, |name| is_drawing(name) || name == "report.txt" || name == "plan.json")?;
+        let ours = |name: &str| is_drawing(name) || photos::is_piece_file(name);
+        io::remove_files(&stale, |name| ours(name) || name == "report.txt" || name == "plan.json")?;
         io::remove_if_empty(&stale);
     }
-    Ok(text)
+    Ok((text, Remarks::sorted(remarks)))
 }
 
-fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: &Texts<'_>) -> Result<(), Remarks> {
-    let Texts { proof, shown, paper: asked } = *how;
+fn write_results(
+    out: &Path,
+    question: &Question,
+    plan: &Plan,
+    text: &str,
+    how: &Texts<'_>,
+) -> Result<Vec<Remark>, Remarks> {
+    let Texts { proof, shown, paper: asked, photos } = *how;
     let settings = report::Settings { shown, paper: paper(asked, shown) };
     let drawings: Vec<String> =
         plan.layouts.iter().enumerate().map(|(i, layout)| slab_file(i, layout, ".svg")).collect();
+    let seen = photos.map(|folder| photos::of_plan(folder, question, plan)).unwrap_or_default();
     for (i, name) in drawings.iter().enumerate() {
-        io::write_atomically(&out.join(name), report::layout_svg(question, plan, i, &settings).as_bytes())?;
+        let svg = report::layout_svg_on(question, plan, i, &settings, seen.backdrops.of(i));
+        io::write_atomically(&out.join(name), svg.as_bytes())?;
+    }
+    for (name, picture) in &seen.pieces {
+        io::write_atomically(&out.join(name), picture)?;
     }
     io::write_atomically(&out.join("report.txt"), text.as_bytes())?;
     io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())?;
@@ -304,8 +337,12 @@ fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: 
     }
     // Drawings and proofs of an earlier plan in the same folder must not be taken for this one's. They go last, so that
     // nothing is lost where this plan cannot be written.
-    let stale = |name: &str| is_drawing(name) && !drawings.iter().any(|d| d == name);
-    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && proof.is_none()))
+    let stale = |name: &str| {
+        is_drawing(name) && !drawings.iter().any(|d| d == name)
+            || photos::is_piece_file(name) && !seen.pieces.iter().any(|(p, _)| p == name)
+    };
+    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && proof.is_none()))?;
+    Ok(seen.remarks)
 }
 
 /// Name of a file about a layout (counted from 0): `slab-07-name` and an ending.

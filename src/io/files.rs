@@ -305,6 +305,24 @@ pub struct SlabEntry {
     pub flaw: Option<Vec<FlawEntry>>,
     /// Test values of this slab or its lot, in place of those of its class.
     pub tests: Option<TestsEntry>,
+    /// A photograph of it, with marks to straighten it by.
+    pub photo: Option<PhotoEntry>,
+}
+
+/// A photograph of a slab: a JPEG or PNG file and at least four marks. Pixels count from the upper left corner of the picture
+/// as viewers show it (after the turn that its EXIF data ask for), x to the right, y down; the corner itself is [0, 0], the
+/// middle of the first pixel [0.5, 0.5].
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PhotoEntry {
+    /// The picture; a relative path starts at the rack file's folder.
+    pub file: String,
+    /// Marks in the picture, pixels.
+    #[schemars(length(min = 4, max = 500))]
+    pub marks: Vec<[f64; 2]>,
+    /// Where each mark is on the slab.
+    #[schemars(length(min = 4, max = 500))]
+    pub at: Vec<[Length; 2]>,
 }
 
 /// Test values of a stone. The strength is given by `strength`, or by `strength_mean`, `strength_deviation` and `specimens`.

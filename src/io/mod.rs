@@ -11,6 +11,8 @@ pub mod files;
 mod fixture;
 mod handling;
 mod job;
+mod photo;
+mod picture;
 mod plan;
 mod rack;
 mod rates;
@@ -27,6 +29,7 @@ use std::path::{Path, PathBuf};
 
 pub use disk::{LARGEST_FILE, explain, read_text, remove_files, remove_if_empty, write_atomically};
 pub use files::{Schema, schema};
+pub use picture::{LARGEST_PICTURE, jpeg, picture_bytes, picture_size, read_picture};
 pub use plan::parse_plan;
 pub use reader::Keys;
 
@@ -57,6 +60,8 @@ pub struct Input {
     pub remarks: Remarks,
     /// How lengths are shown to people unless they ask otherwise: as the first job writes them.
     pub shown: Shown,
+    /// The folder of the rack file, where the files that it names lie.
+    pub rack_folder: PathBuf,
 }
 
 /// The keys of each table of a file that is read by hand; none for plans.
@@ -122,8 +127,11 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
             }
         }
     };
-    let (rack, shop) = (read(rack_path), read(shop_path));
-    understand(&jobs, rack.as_ref(), shop.as_ref(), remarks)
+    let (rack, shop) = (read(rack_path.clone()), read(shop_path));
+    let folder = rack_path.as_deref().and_then(Path::parent).map(Path::to_owned);
+    let input = understand(&jobs, rack.as_ref(), shop.as_ref(), remarks)?;
+    // The path itself, for its name as text may have lost letters.
+    Ok(Input { rack_folder: folder.unwrap_or(input.rack_folder), ..input })
 }
 
 /// Reads jobs, rack and shop from texts, each with the name of its file. Touches no file.
@@ -214,6 +222,7 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
         let fix = "name at least one job file";
         remarks.push(Remark::about_file(Severity::Error, Kind::NoJobs, "input", "no job", "a job file", fix));
     }
+    let rack_path = rack.map(|(name, _)| Path::new(name));
     let slabs = rack.and_then(|(name, text)| {
         let source = Source::new(name, text);
         let desk = Desk::new(&source);
@@ -262,8 +271,9 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     let remarks = Remarks::sorted(remarks);
     match (slabs, shop) {
         (Some(rack), Some(shop)) if !remarks.has_errors() => {
+            let rack_folder = rack_path.and_then(Path::parent).unwrap_or_else(|| Path::new("")).to_owned();
             let shown = if matches!(first_unit, Some(Unit::In | Unit::Ft)) { Shown::In } else { Shown::Mm };
-            Ok(Input { question: Question { jobs: read_jobs, rack, shop }, remarks, shown })
+            Ok(Input { question: Question { jobs: read_jobs, rack, shop }, remarks, shown, rack_folder })
         }
         _ => Err(remarks),
     }

@@ -5,6 +5,7 @@
 use std::collections::BTreeMap;
 
 use super::job::thickness;
+use super::photo::{self, PHOTO};
 use super::reader::{Keys, Table, Value, listed};
 use super::shape::{self, Likely, Raw, at, count, points, tell_ring};
 use super::stone_tests::{self, TESTS};
@@ -28,12 +29,19 @@ const SLAB: &[&str] = &[
     "grain",
     "flaw",
     "tests",
+    "photo",
 ];
 const FLAW: &[&str] = &["kind", "line", "area", "spot", "diameter", "width", "allow"];
 
 /// The keys of a rack file.
-pub(super) const KEYS: &Keys =
-    &[("", RACK), ("slab", SLAB), ("slab.outline", shape::KEYS), ("slab.flaw", FLAW), ("slab.tests", TESTS)];
+pub(super) const KEYS: &Keys = &[
+    ("", RACK),
+    ("slab", SLAB),
+    ("slab.outline", shape::KEYS),
+    ("slab.flaw", FLAW),
+    ("slab.tests", TESTS),
+    ("slab.photo", PHOTO),
+];
 
 /// Reads the slabs. `None` after an error.
 pub(super) fn read(file: &Table<'_>) -> Option<Vec<Slab>> {
@@ -100,6 +108,7 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
     let flaws: Vec<Flaw> =
         table.tables("flaw", FLAW).iter().filter_map(|t| read_flaw(t, unit, ring.as_ref())).collect();
     let tests = stone_tests::read(table, KEYS);
+    let photo = photo::read(table, unit, ring.as_ref(), KEYS);
     Some(Slab {
         name: name?,
         material: material?,
@@ -113,6 +122,7 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
         grain: grain?,
         flaws,
         tests: tests?,
+        photo: photo?,
     })
 }
 

@@ -7,6 +7,7 @@ mod job;
 mod money;
 pub mod openings;
 mod outline;
+mod photo;
 mod plan;
 pub mod quote;
 mod rates;
@@ -23,6 +24,7 @@ pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece,
 pub use money::{Exact, Money};
 pub use openings::Spare;
 pub use outline::{Finish, Outline, OutlineFault, Shape};
+pub use photo::Photo;
 pub use plan::{
     Finding, Goal, Grade, Layout, Offcut, OpeningOutline, Placed, Plan, PlanLimits, Rectangle, Rule, Unplaced, Yield,
 };

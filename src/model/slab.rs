@@ -1,6 +1,7 @@
 //! Slabs in stock.
 
 use super::flaw::Flaw;
+use super::photo::Photo;
 use super::stone::StoneClass;
 use super::strength::StoneTests;
 use crate::geom::Ring;
@@ -32,6 +33,8 @@ pub struct Slab {
     pub flaws: Vec<Flaw>,
     /// Its own test values, or those of its lot.
     pub tests: Option<Box<StoneTests>>,
+    /// A photograph of it.
+    pub photo: Option<Box<Photo>>,
 }
 
 impl Slab {
@@ -41,7 +44,7 @@ impl Slab {
         self.price / self.outline.area()
     }
 
-    /// True if the other slab can stand for this one: only name, lot and number may differ.
+    /// True if the other slab can stand for this one: only name, lot, number and photograph may differ.
     #[must_use]
     pub fn is_like(&self, other: &Self) -> bool {
         self.price == other.price

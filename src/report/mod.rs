@@ -25,6 +25,9 @@ mod told;
 pub use compare::comparison;
 pub use summary::{findings, summary};
 
+use std::sync::Arc;
+
+use crate::geom::BBox;
 use crate::model::{Plan, Question};
 use crate::units::{MM_PER_INCH, Shown};
 
@@ -79,6 +82,27 @@ pub struct Settings {
     pub paper: Paper,
 }
 
+/// The photograph of a slab, straight, to lie under its drawing. It should be pale: black lines and words stand on it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Backdrop {
+    /// The picture.
+    pub image: Arc<scene::Image>,
+    /// Where its borders lie, slab frame, mm.
+    pub area: BBox,
+}
+
+/// What lies under the drawings of a plan: for each layout (counted from 0) its photograph, if there is one.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Backdrops(pub Vec<Option<Backdrop>>);
+
+impl Backdrops {
+    /// That of a layout.
+    #[must_use]
+    pub fn of(&self, layout: usize) -> Option<&Backdrop> {
+        self.0.get(layout).and_then(Option::as_ref)
+    }
+}
+
 /// The drawing of one slab of the plan (`layout` counts from 0) as an SVG document to scale on the paper.
 ///
 /// Every input gives a well-formed document: a layout that the plan does not have, a slab that the rack does not have, and
@@ -86,4 +110,16 @@ pub struct Settings {
 #[must_use]
 pub fn layout_svg(question: &Question, plan: &Plan, layout: usize, settings: &Settings) -> String {
     svg::print(&sheet::scene(question, plan, layout, settings))
+}
+
+/// The same on a photograph of the slab, if there is one.
+#[must_use]
+pub fn layout_svg_on(
+    question: &Question,
+    plan: &Plan,
+    layout: usize,
+    settings: &Settings,
+    backdrop: Option<&Backdrop>,
+) -> String {
+    svg::print(&sheet::scene_on(question, plan, layout, settings, backdrop))
 }

@@ -5,10 +5,12 @@
 //! points. Things of one layer stand between marks with the layer's name. The texts are set in the standard faces
 //! Helvetica and Helvetica Bold, which every reader has. The bytes follow from the scenes alone: no date, no random id.
 
-use pdf_writer::types::{LineCapStyle, LineJoinStyle};
-use pdf_writer::{Content, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
+use std::sync::Arc;
 
-use super::scene::{Anchor, Colour, Item, Layer, Scene, Shape, Stroke, Text};
+use pdf_writer::types::{LineCapStyle, LineJoinStyle};
+use pdf_writer::{Content, Filter, Finish, Name, Pdf, Rect, Ref, Str, TextStr};
+
+use super::scene::{Anchor, Colour, Image, Item, Layer, Scene, Shape, Stroke, Text};
 use crate::geom::{BBox, Point, pt};
 use crate::units::MM_PER_INCH;
 
@@ -26,6 +28,8 @@ pub fn print(scenes: &[Scene]) -> Vec<u8> {
     let (catalog, tree, info) = (Ref::new(1), Ref::new(2), Ref::new(3));
     let faces = [Ref::new(4), Ref::new(5)];
     let ids: Vec<(Ref, Ref)> = (3..).map(|i: i32| (Ref::new(2 * i), Ref::new(2 * i + 1))).take(scenes.len()).collect();
+    // A picture that stands on several pages is in the file once.
+    let images = Images::of(scenes, 2 * (3 + i32::try_from(scenes.len()).unwrap_or(i32::MAX / 4)));
     let mut root = pdf.catalog(catalog);
     root.pages(tree);
     // Readers shall not fit the page to the paper: the drawing is to be printed in its size.
@@ -52,15 +56,77 @@ pub fn print(scenes: &[Scene]) -> Vec<u8> {
         }
         let mut resources = page.resources();
         resources.fonts().pair(Name(b"R"), faces[0]).pair(Name(b"B"), faces[1]);
+        let shown = images.of_scene(scene);
+        if !shown.is_empty() {
+            let mut objects = resources.x_objects();
+            for i in shown {
+                objects.pair(Name(image_name(i).as_bytes()), images.id(i));
+            }
+        }
         resources.finish();
         page.finish();
         let mut content = Content::new();
         content.transform([scale as f32, 0.0, 0.0, scale as f32, 0.0, 0.0]);
         content.set_line_join(LineJoinStyle::RoundJoin);
-        draw(&mut content, scene);
+        draw(&mut content, scene, &images);
         pdf.stream(content_id, &content.finish());
     }
+    for (i, image) in images.all.iter().enumerate() {
+        let mut object = pdf.image_xobject(images.id(i), &image.jpeg);
+        object.filter(Filter::DctDecode);
+        object.width(i32::try_from(image.width).unwrap_or(i32::MAX));
+        object.height(i32::try_from(image.height).unwrap_or(i32::MAX));
+        object.color_space().device_rgb();
+        object.bits_per_component(8);
+    }
     pdf.finish()
+}
+
+/// The pictures of all scenes, each once, in order of appearance.
+struct Images<'s> {
+    all: Vec<&'s Arc<Image>>,
+    first: i32,
+}
+
+impl<'s> Images<'s> {
+    /// Their objects are numbered from `first`.
+    fn of(scenes: &'s [Scene], first: i32) -> Self {
+        let mut all: Vec<&Arc<Image>> = Vec::new();
+        for image in scenes.iter().flat_map(pictures) {
+            if !all.iter().any(|i| Arc::ptr_eq(i, image)) {
+                all.push(image);
+            }
+        }
+        Self { all, first }
+    }
+
+    fn number(&self, image: &Arc<Image>) -> Option<usize> {
+        self.all.iter().position(|i| Arc::ptr_eq(i, image))
+    }
+
+    fn id(&self, number: usize) -> Ref {
+        Ref::new(self.first.saturating_add(i32::try_from(number).unwrap_or(i32::MAX)))
+    }
+
+    /// The numbers of the pictures of a scene, each once.
+    fn of_scene(&self, scene: &Scene) -> Vec<usize> {
+        let mut out: Vec<usize> = pictures(scene).filter_map(|image| self.number(image)).collect();
+        out.sort_unstable();
+        out.dedup();
+        out
+    }
+}
+
+fn pictures(scene: &Scene) -> impl Iterator<Item = &Arc<Image>> {
+    scene.items.iter().filter_map(|item| match &item.shape {
+        Shape::Picture { image, .. } => Some(image),
+        _ => None,
+    })
+}
+
+/// What a page calls a picture.
+fn image_name(number: usize) -> String {
+    format!("I{number}")
 }
 
 /// The characters of the scenes that the standard faces lack and that are printed as `?`, each once, in their order.
@@ -73,7 +139,7 @@ pub fn lacking(scenes: &[Scene]) -> Vec<char> {
     out
 }
 
-fn draw(content: &mut Content, scene: &Scene) {
+fn draw(content: &mut Content, scene: &Scene, images: &Images<'_>) {
     let mut open: Option<Layer> = None;
     for item in &scene.items {
         if open != Some(item.layer) {
@@ -83,14 +149,14 @@ fn draw(content: &mut Content, scene: &Scene) {
             content.begin_marked_content(Name(item.layer.name().as_bytes()));
             open = Some(item.layer);
         }
-        add(content, item);
+        add(content, item, images);
     }
     if open.is_some() {
         content.end_marked_content();
     }
 }
 
-fn add(content: &mut Content, item: &Item) {
+fn add(content: &mut Content, item: &Item, images: &Images<'_>) {
     match &item.shape {
         Shape::Lines { paths, closed } => {
             for path in paths {
@@ -117,6 +183,16 @@ fn add(content: &mut Content, item: &Item) {
                 backing(content, &text.bbox());
             }
             words(content, text);
+        }
+        Shape::Picture { image, area } => {
+            if let Some(i) = images.number(image) {
+                let (w, h) = (number(area.width()), number(area.height()));
+                content.save_state();
+                // A picture fills the unit square (ISO 32000-1, 8.9.5).
+                content.transform([w, 0.0, 0.0, h, number(area.min.x), number(area.min.y)]);
+                content.x_object(Name(image_name(i).as_bytes()));
+                content.restore_state();
+            }
         }
     }
 }

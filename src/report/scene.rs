@@ -3,6 +3,8 @@
 //! Paper frame: the origin is the paper's lower left corner, x runs to the right, y up. Printers of any format (page,
 //! vector, cutting drawing) only print this; it knows none of them.
 
+use std::sync::Arc;
+
 use super::text;
 use crate::geom::{BBox, Point, pt};
 
@@ -69,6 +71,8 @@ impl Stroke {
 /// What an item is part of. Items are printed in this order, so later layers cover earlier ones.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Layer {
+    /// The photograph of the slab.
+    Photo,
     /// The slab's outline and waste.
     Slab,
     /// What is left and kept.
@@ -110,6 +114,7 @@ impl Layer {
     #[must_use]
     pub const fn name(self) -> &'static str {
         match self {
+            Self::Photo => "photo",
             Self::Slab => "slab",
             Self::Offcut => "offcut",
             Self::Piece => "piece",
@@ -193,9 +198,29 @@ impl Text {
     }
 }
 
+/// A picture in JPEG: three channels of 8 bits. Printers hand its bytes on as they are.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Image {
+    /// The file.
+    pub jpeg: Vec<u8>,
+    /// Columns.
+    pub width: u32,
+    /// Rows.
+    pub height: u32,
+    /// What it shows, in one line.
+    pub title: String,
+}
+
 /// What an item looks like.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Shape {
+    /// A picture.
+    Picture {
+        /// What is shown.
+        image: Arc<Image>,
+        /// Where its borders lie.
+        area: BBox,
+    },
     /// Lines; closed ones may be filled, by the even-odd rule.
     Lines {
         /// Each a polyline of at least two points.
@@ -262,6 +287,12 @@ impl Item {
         Self { layer, piece: None, shape: Shape::Text(text), stroke: None, fill: None }
     }
 
+    /// A picture.
+    #[must_use]
+    pub const fn picture(layer: Layer, image: Arc<Image>, area: BBox) -> Self {
+        Self { layer, piece: None, shape: Shape::Picture { image, area }, stroke: None, fill: None }
+    }
+
     /// The same, belonging to the piece of that number.
     #[must_use]
     pub const fn of_piece(mut self, number: usize) -> Self {
@@ -280,6 +311,7 @@ impl Item {
             }
             Shape::Disc { centre, .. } => *centre = *centre + by,
             Shape::Text(t) => t.at = t.at + by,
+            Shape::Picture { area, .. } => *area = BBox { min: area.min + by, max: area.max + by },
         }
         self
     }
@@ -294,6 +326,7 @@ impl Item {
                 BBox { min: *centre - r, max: *centre + r }
             }
             Shape::Text(t) => t.bbox(),
+            Shape::Picture { area, .. } => *area,
         }
     }
 }

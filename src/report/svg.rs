@@ -5,11 +5,13 @@
 
 use std::fmt::Write as _;
 
+use base64::Engine as _;
+use base64::engine::general_purpose::STANDARD;
 use svg::Document;
-use svg::node::element::{Circle, Element, Group, Path, Rectangle, Title};
+use svg::node::element::{Circle, Element, Group, Image as Picture, Path, Rectangle, Title};
 
-use super::scene::{Anchor, Colour, Item, Layer, Scene, Shape, Text};
-use crate::geom::Point;
+use super::scene::{Anchor, Colour, Image, Item, Layer, Scene, Shape, Text};
+use crate::geom::{BBox, Point};
 
 /// The scene as an SVG document.
 #[must_use]
@@ -70,7 +72,20 @@ fn add(group: Group, item: &Item, height: f64) -> Group {
             let group = if text.backed { group.add(backing(text, height)) } else { group };
             group.add(words(text, item, height))
         }
+        Shape::Picture { image, area } => group.add(picture(image, area, height)),
     }
+}
+
+/// A picture with its bytes in the document. Such a link has no other namespace (SVG 2); it survives being put into a page.
+fn picture(image: &Image, area: &BBox, height: f64) -> Picture {
+    Picture::new()
+        .set("x", number(area.min.x))
+        .set("y", number(height - area.max.y))
+        .set("width", number(area.width()))
+        .set("height", number(area.height()))
+        .set("preserveAspectRatio", "none")
+        .set("href", format!("data:image/jpeg;base64,{}", STANDARD.encode(&image.jpeg)))
+        .add(Title::new(image.title.as_str()))
 }
 
 fn backing(text: &Text, height: f64) -> Rectangle {

@@ -43,6 +43,7 @@ fn slab(name: &str, outline: &[[f64; 2]], flaws: Vec<Flaw>) -> Slab {
         grain: Some(0.0),
         flaws,
         tests: None,
+        photo: None,
     }
 }
 

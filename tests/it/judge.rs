@@ -26,6 +26,7 @@ pub fn slab(name: &str, width: f64, height: f64) -> Slab {
         grain: Some(0.0),
         flaws: Vec::new(),
         tests: None,
+        photo: None,
     }
 }
 

@@ -26,6 +26,7 @@ mod make;
 mod mutation;
 mod near;
 mod openings;
+mod photo;
 mod plate;
 mod properties;
 mod quote;

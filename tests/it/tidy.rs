@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What each module may import besides itself.
-const MAY_IMPORT: [(&str, &[&str]); 12] = [
+const MAY_IMPORT: [(&str, &[&str]); 13] = [
     ("units", &[]),
     ("geom", &[]),
     ("model", &["units", "geom"]),
@@ -13,10 +13,11 @@ const MAY_IMPORT: [(&str, &[&str]); 12] = [
     ("craft", &["geom", "model"]),
     ("cad", &["units", "geom", "model"]),
     ("quote", &["units", "geom", "model"]),
+    ("photo", &["geom", "model"]),
     ("check", &["geom", "model"]),
     ("report", &["units", "geom", "model"]),
     ("diag", &[]),
-    ("io", &["units", "geom", "model", "diag", "craft", "cad"]),
+    ("io", &["units", "geom", "model", "diag", "craft", "cad", "photo"]),
 ];
 
 /// What only `io` and `cli` may do.

@@ -5,7 +5,7 @@ use super::super::scene::{Anchor, Colour, Item, Layer, Shape, Stroke, Text};
 use super::super::{hatch, measure, placer};
 use super::flaws::{flaw_area, flaw_line, flaw_spot};
 use super::{CENTRE, DATUM, FINISHED, GRAIN, OFFCUT, OPENING, OUTLINE, PIECE, RECTANGLE, Sheet, TRIM};
-use crate::geom::{Point, Pose, Ring, distance, pt};
+use crate::geom::{BBox, Point, Pose, Ring, distance, pt};
 use crate::model::{Flaw, FlawBody, Rectangle};
 
 impl Sheet<'_> {
@@ -33,7 +33,12 @@ impl Sheet<'_> {
     fn draw_slab(&mut self) {
         let ring = self.paper_ring(&self.slab.outline);
         self.placer.avoid_ring(&ring, 12.0);
-        self.items.push(Item::area(Layer::Slab, ring.points().to_vec(), Some(OUTLINE), Some(Colour::PALE)));
+        if let Some(backdrop) = self.backdrop {
+            let area = BBox { min: self.paper(backdrop.area.min), max: self.paper(backdrop.area.max) };
+            self.items.push(Item::picture(Layer::Photo, backdrop.image.clone(), area));
+        }
+        let filling = self.filling(Colour::PALE);
+        self.items.push(Item::area(Layer::Slab, ring.points().to_vec(), Some(OUTLINE), filling));
         let usable = self.paper_region(&measure::usable(self.question, self.slab));
         for ring in usable.rings() {
             self.placer.avoid_ring(ring, 1.0);
@@ -104,7 +109,8 @@ impl Sheet<'_> {
                 let ring = self.paper_ring(&ring);
                 let hatching = hatch::lines(&ring.to_region(), 135.0, 2.6);
                 let edge = Stroke::solid(Colour::GREY, 0.2);
-                self.items.push(Item::area(Layer::Offcut, ring.points().to_vec(), Some(edge), Some(Colour::WHITE)));
+                let filling = self.filling(Colour::WHITE);
+                self.items.push(Item::area(Layer::Offcut, ring.points().to_vec(), Some(edge), filling));
                 if !hatching.is_empty() {
                     self.items.push(Item::lines(Layer::Offcut, hatching, OFFCUT));
                 }
@@ -125,12 +131,11 @@ impl Sheet<'_> {
             let (number, pose) = (part.number, part.pose);
             let ring = self.paper_ring(&part.outline);
             let openings: Vec<Ring> = part.openings.iter().map(|r| self.paper_ring(r)).collect();
-            let mut new = vec![
-                Item::area(Layer::Piece, ring.points().to_vec(), Some(PIECE), Some(Colour::WHITE)).of_piece(number),
-            ];
+            let (white, pale) = (self.filling(Colour::WHITE), self.filling(Colour::PALE));
+            let mut new = vec![Item::area(Layer::Piece, ring.points().to_vec(), Some(PIECE), white).of_piece(number)];
             for (j, opening) in openings.iter().enumerate() {
                 let points = opening.points().to_vec();
-                new.push(Item::area(Layer::Opening, points, Some(OPENING), Some(Colour::PALE)).of_piece(number));
+                new.push(Item::area(Layer::Opening, points, Some(OPENING), pale).of_piece(number));
                 // Centre lines run 2 mm past the opening, along the piece's own axes.
                 let extent = part.piece.openings[j].shape.extent();
                 let c = extent.centre();

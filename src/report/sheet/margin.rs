@@ -395,6 +395,9 @@ impl Sheet<'_> {
             let kerf = self.bare(self.question.shop.limits.kerf);
             add(icon, &format!("least gap {} ({a} and {b}); kerf {kerf}", self.bare(gap)));
         }
+        if self.backdrop.is_some() {
+            add(Vec::new(), "picture: a photograph, straightened; cut by the figures");
+        }
         if self.remarks.iter().any(|r| !r.at.is_empty()) {
             let ring = Some(Stroke::solid(Colour::VERMILLION, 0.5));
             add(vec![Item::disc(Layer::Margin, pt(5.0, y), 1.3, ring, None)], "place of a finding (!)");

@@ -17,7 +17,7 @@ use super::measure::{InDrop, Part};
 use super::placer::{Placer, Words};
 use super::scene::{Anchor, Colour, Item, Layer, Scene, Stroke, Text};
 use super::told::{Told, together};
-use super::{Paper, Settings};
+use super::{Backdrop, Paper, Settings};
 use super::{flow, measure, text};
 use crate::geom::{BBox, Point, Region, Ring, pt};
 use crate::model::{Finding, Grade, Layout, Plan, Question, Slab};
@@ -54,6 +54,18 @@ const RECTANGLE: Stroke = Stroke::dashed(Colour::BLACK, 0.25, &[1.2, 0.8]);
 /// The sheet of layout `index` (from 0) of the plan.
 #[must_use]
 pub fn scene(question: &Question, plan: &Plan, index: usize, settings: &Settings) -> Scene {
+    scene_on(question, plan, index, settings, None)
+}
+
+/// The sheet of layout `index` (from 0) of the plan, on a photograph of its slab if there is one.
+#[must_use]
+pub fn scene_on(
+    question: &Question,
+    plan: &Plan,
+    index: usize,
+    settings: &Settings,
+    backdrop: Option<&Backdrop>,
+) -> Scene {
     let Some(layout) = plan.layouts.get(index) else {
         return notice(
             settings.paper,
@@ -63,7 +75,9 @@ pub fn scene(question: &Question, plan: &Plan, index: usize, settings: &Settings
     let Some(slab) = measure::slab(question, layout) else {
         return notice(settings.paper, &format!("The rack has no slab \"{}\".", layout.slab));
     };
-    Sheet::new(question, plan, index, layout, slab, settings).build()
+    let mut sheet = Sheet::new(question, plan, index, layout, slab, settings);
+    sheet.backdrop = backdrop;
+    sheet.build()
 }
 
 /// A sheet that says why there is no drawing.
@@ -103,6 +117,8 @@ struct Sheet<'a> {
     slab: &'a Slab,
     layout: &'a Layout,
     settings: &'a Settings,
+    /// The photograph of the slab. Where there is one, nothing hides it: areas are drawn without filling.
+    backdrop: Option<&'a Backdrop>,
     parts: Vec<Part<'a>>,
     missing: Vec<String>,
     remarks: Vec<Remark<'a>>,
@@ -163,6 +179,7 @@ impl<'a> Sheet<'a> {
             slab,
             layout,
             settings,
+            backdrop: None,
             parts,
             missing,
             remarks,
@@ -278,6 +295,11 @@ impl<'a> Sheet<'a> {
             }
         }
         out
+    }
+
+    /// The filling of an area, where it would not hide a photograph.
+    fn filling(&self, colour: Colour) -> Option<Colour> {
+        self.backdrop.is_none().then_some(colour)
     }
 
     fn bare(&self, mm: f64) -> String {
