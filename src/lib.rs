@@ -14,7 +14,8 @@
 //! | [`craft`] | how an opening is cut, held and carried | `geom`, `model` |
 //! | [`cad`] | drawings as CAD programs exchange them | `geom`, `model` |
 //! | [`check`] | the judge, which shares nothing with `rules` and `search` | `geom`, `model` |
-//! | [`report`] | drawings and text | `units`, `geom`, `model` |
+//! | [`report`] | drawings and text | `units`, `geom`, `model`, `stock` |
+//! | [`stock`] | what becomes of the rack when a plan is cut | `geom`, `model` |
 //! | [`diag`] | what is wrong with an input, and where | nothing |
 //! | [`io`] | files to model, plan to file | `units`, `geom`, `model`, `diag`, `craft`, `cad` |
 //! | [`cli`] | arguments, settings, exit codes | everything |
@@ -30,4 +31,5 @@ pub mod model;
 pub mod report;
 pub mod rules;
 pub mod search;
+pub mod stock;
 pub mod units;

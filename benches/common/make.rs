@@ -123,6 +123,7 @@ pub fn slab(outline: Ring, price: f64, grain: Option<f64>) -> Slab {
         grain,
         flaws: Vec::new(),
         tests: None,
+        from: None,
     }
 }
 

@@ -300,6 +300,22 @@ pub struct SlabEntry {
     pub flaw: Option<Vec<FlawEntry>>,
     /// Test values of this slab or its lot, in place of those of its class.
     pub tests: Option<TestsEntry>,
+    /// Where it comes from, if it is the offcut of another slab; `scantling take` writes it.
+    pub from: Option<FromEntry>,
+}
+
+/// Which slab an offcut was part of.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FromEntry {
+    /// The name of that slab.
+    pub slab: String,
+    /// The jobs that it was cut for. Default: none.
+    pub jobs: Option<Vec<String>>,
+    /// Where the offcut's origin lay in the frame of that slab. Default: [0, 0].
+    pub at: Option<[Length; 2]>,
+    /// The day on which the offcut was put on the rack: YYYY-MM-DD.
+    pub date: Option<String>,
 }
 
 /// Test values of a stone. The strength is given by `strength`, or by `strength_mean`, `strength_deviation` and `specimens`.

@@ -13,6 +13,7 @@ mod measure;
 pub mod opening;
 pub mod pdf;
 mod placer;
+pub mod rack;
 pub mod scene;
 pub mod sheet;
 mod summary;

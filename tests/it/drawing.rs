@@ -43,6 +43,7 @@ fn slab(name: &str, outline: &[[f64; 2]], flaws: Vec<Flaw>) -> Slab {
         grain: Some(0.0),
         flaws,
         tests: None,
+        from: None,
     }
 }
 
@@ -101,6 +102,7 @@ fn plan(q: &Question, layouts: Vec<(&str, Vec<Put<'_>>)>) -> Plan {
         .into_iter()
         .map(|(slab, placed)| Layout {
             slab: slab.to_owned(),
+            slab_print: None,
             placed: placed
                 .into_iter()
                 .map(|(piece, turn, shift)| Placed {

@@ -42,6 +42,7 @@ pub fn slab(name: &str, length: f64, depth: f64, price: f64) -> Slab {
         grain: None,
         flaws: Vec::new(),
         tests: None,
+        from: None,
     }
 }
 

@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What each module may import besides itself.
-const MAY_IMPORT: [(&str, &[&str]); 11] = [
+const MAY_IMPORT: [(&str, &[&str]); 12] = [
     ("units", &[]),
     ("geom", &[]),
     ("model", &["units", "geom"]),
@@ -13,7 +13,8 @@ const MAY_IMPORT: [(&str, &[&str]); 11] = [
     ("craft", &["geom", "model"]),
     ("cad", &["geom", "model"]),
     ("check", &["geom", "model"]),
-    ("report", &["units", "geom", "model"]),
+    ("report", &["units", "geom", "model", "stock"]),
+    ("stock", &["geom", "model"]),
     ("diag", &[]),
     ("io", &["units", "geom", "model", "diag", "craft", "cad"]),
 ];

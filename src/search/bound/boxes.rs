@@ -405,6 +405,7 @@ mod tests {
             grain: Some(3.0),
             flaws: Vec::new(),
             tests: None,
+            from: None,
         };
         let job = Job { name: "j".to_owned(), material: "m".to_owned(), thickness: 30.0, pieces: vec![piece] };
         Question { jobs: vec![job], rack: vec![slab], shop: Shop::default() }
