@@ -87,7 +87,7 @@ pub(super) fn take(args: &TakeArgs) -> Result<Exit, Remarks> {
     let slabs: Vec<String> =
         taking.cut.iter().filter_map(|c| question.rack.get(c.slab)).map(|s| s.name.clone()).collect();
     let offcuts: Vec<String> = taking.offcuts().map(|s| s.name.clone()).collect();
-    let with: Vec<(Put<'_>, String)> = taking.offcuts().map(|s| (Put::Last, text.write(s))).collect();
+    let with: Vec<(Put, String)> = taking.offcuts().map(|s| (Put::Last, text.write(s))).collect();
     let after = text.edited(&slabs, &with);
     reads_back(&file, &question, &taking, &after)?;
     let format = Record::FORMAT.to_owned();

@@ -34,11 +34,9 @@ struct Block {
 
 /// Where a new slab is put.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Put<'n> {
-    /// Behind the slab of this name.
-    Behind(&'n str),
-    /// Before the first slab.
-    First,
+pub enum Put {
+    /// At a place of the text, in bytes, that [`RackText::place`] gave.
+    At(usize),
     /// Behind the last slab.
     Last,
 }
@@ -105,6 +103,44 @@ impl RackText {
         self.text.get(block.span.clone())
     }
 
+    /// The lines that are not blank and belong to no slab, from behind a slab (or from the head) to before another one.
+    #[must_use]
+    pub fn free_lines(&self, behind: Option<&str>, before: &str) -> Vec<&str> {
+        let find = |name: &str| self.slabs.iter().find(|b| b.name == name).map(|b| &b.span);
+        let from = behind.and_then(find).map_or(0, |s| s.end);
+        let to = find(before).map_or(from, |s| s.start);
+        let mut free = Vec::new();
+        let mut at = from;
+        for stop in self.slabs.iter().map(|b| &b.span).filter(|s| s.start >= from && s.start < to).chain([&(to..to)]) {
+            free.extend(self.text.get(at..stop.start).unwrap_or("").lines().filter(|l| !l.trim().is_empty()));
+            at = stop.end;
+        }
+        free
+    }
+
+    /// Where a slab belongs that stood behind another one (or first), with some free lines between the two.
+    #[must_use]
+    pub fn place(&self, behind: Option<&str>, free: &[&str]) -> Put {
+        let neighbour = behind.and_then(|name| self.slabs.iter().find(|b| b.name == name));
+        let from = neighbour.map_or(0, |b| b.span.end);
+        let (mut at, mut place, mut free) = (from, from, free.iter().peekable());
+        for line in self.text.get(from..).unwrap_or("").split_inclusive('\n') {
+            at += line.len();
+            if free.peek().is_some_and(|l| l.trim_end() == line.trim_end()) {
+                free.next();
+                place = at;
+            } else if !line.trim().is_empty() {
+                break;
+            }
+        }
+        // Before a changed head there may be keys that no slab may stand before.
+        match self.slabs.first() {
+            Some(first) if neighbour.is_none() && free.peek().is_some() => Put::At(first.span.start),
+            None if free.peek().is_some() => Put::Last,
+            _ => Put::At(place),
+        }
+    }
+
     /// How this file writes a slab: in its unit, with its line ends.
     #[must_use]
     pub fn write(&self, slab: &Slab) -> String {
@@ -113,9 +149,9 @@ impl RackText {
     }
 
     /// The text without the slabs of some names and with new ones (each as [`RackText::write`] or [`RackText::slab`] gives
-    /// it), put in their order. A slab behind which something is put must stay.
+    /// it), those for one place in their order.
     #[must_use]
-    pub fn edited(&self, without: &[String], with: &[(Put<'_>, String)]) -> String {
+    pub fn edited(&self, without: &[String], with: &[(Put, String)]) -> String {
         let newline = if self.text.contains("\r\n") { "\r\n" } else { "\n" };
         let kept: Vec<&Block> = self.slabs.iter().filter(|b| !without.contains(&b.name)).collect();
         // Places in the old text at which something is put in, in order of place.
@@ -123,8 +159,7 @@ impl RackText {
             .iter()
             .map(|(put, text)| {
                 let at = match put {
-                    Put::Behind(name) => self.slabs.iter().find(|b| b.name == *name).map(|b| b.span.end),
-                    Put::First => self.slabs.first().map(|b| b.span.start),
+                    Put::At(at) => Some(*at),
                     Put::Last => kept.last().map(|b| b.span.end),
                 };
                 (at.unwrap_or(self.text.len()), text.as_str())
@@ -156,6 +191,13 @@ impl RackText {
             }
         }
         out.push_str(self.text.get(at..).unwrap_or(""));
+        // No blank line at the end where there was none.
+        if !ends_blank(&self.text) && ends_blank(&out) {
+            out.truncate(out.trim_end().len());
+            if !out.is_empty() {
+                out.push_str(newline);
+            }
+        }
         out
     }
 }

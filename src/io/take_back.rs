@@ -2,7 +2,7 @@
 //!
 //! In: the record of the taking and the rack's text now. Out: a text, or why it cannot be done by itself. Must not know: the disk.
 
-use super::rack_text::{Put, RackText};
+use super::rack_text::RackText;
 use super::read_rack_from_text;
 use super::takings::Record;
 use crate::diag::{Kind, Remark, Remarks, Severity};
@@ -43,13 +43,9 @@ pub fn taken_back(file: &str, record: &Record, now: &str) -> Result<String, Rema
         let Some(text) = before.slab(name) else { continue };
         let stays = |n: &&str| rack.has(n) && !record.offcuts.iter().any(|o| o == n);
         let earlier: Vec<&str> = before.names().take_while(|n| *n != name).filter(stays).collect();
-        let any_later = before.names().skip_while(|n| *n != name).any(|n| stays(&n));
-        let put = match earlier.last() {
-            Some(neighbour) => Put::Behind(neighbour),
-            None if any_later => Put::First,
-            None => Put::Last,
-        };
-        with.push((put, text.to_owned()));
+        let neighbour = earlier.last().copied();
+        let place = rack.place(neighbour, &before.free_lines(neighbour, name));
+        with.push((place, text.to_owned()));
     }
     let text = rack.edited(&record.offcuts, &with);
     // What came out is read as every rack is. Most of all this notices other units, in which the old numbers are other sizes.

@@ -65,6 +65,8 @@ impl Record {
 #[derive(Debug)]
 pub struct Locked {
     rack: PathBuf,
+    /// The rack as the user named it.
+    shown: String,
     folder: PathBuf,
     /// What was left unfinished by one that was killed, and what became of it; in words.
     pub mended: Vec<String>,
@@ -81,13 +83,14 @@ impl Locked {
     /// that fits neither its beginning nor its end.
     pub fn wait(rack: &Path, most: Duration, names: impl Fn(&str) -> Option<Vec<String>>) -> Result<Self, Remarks> {
         // A link stays a link: what it leads to is written, and that has one journal however it is reached.
+        let shown = rack.display().to_string();
         let rack = rack.canonicalize().map_err(|e| explain(rack, &e))?;
         let mut folder = rack.clone().into_os_string();
         folder.push(".takings");
         let folder = PathBuf::from(folder);
         fs::create_dir_all(&folder).map_err(|e| not_written(&folder, &e))?;
-        let lock = locked(&folder.join(LOCK), &rack, most)?;
-        let mut locked = Self { rack, folder, mended: Vec::new(), _lock: lock };
+        let lock = locked(&folder.join(LOCK), &shown, most)?;
+        let mut locked = Self { rack, shown, folder, mended: Vec::new(), _lock: lock };
         locked.mend(names)?;
         Ok(locked)
     }
@@ -151,8 +154,7 @@ impl Locked {
     }
 
     fn about(&self, what: Kind, given: impl Into<String>, expected: &str, fix: &str) -> Remarks {
-        let file = self.rack.display().to_string();
-        Remark::about_file(Severity::Error, what, file, given, expected, fix).into()
+        Remark::about_file(Severity::Error, what, self.shown.as_str(), given, expected, fix).into()
     }
 
     fn begin(&self, name: &str, record: &Record) -> Result<(), Remarks> {
@@ -283,7 +285,7 @@ fn read_record(path: &Path) -> Result<Record, Remarks> {
 }
 
 /// Opens the lock's file and locks it. The lock goes when the file is closed, also by a kill.
-fn locked(path: &Path, rack: &Path, most: Duration) -> Result<File, Remarks> {
+fn locked(path: &Path, rack: &str, most: Duration) -> Result<File, Remarks> {
     /// Between two tries.
     const PAUSE: Duration = Duration::from_millis(20);
     let open = || OpenOptions::new().create(true).truncate(false).write(true).open(path);
@@ -295,11 +297,10 @@ fn locked(path: &Path, rack: &Path, most: Duration) -> Result<File, Remarks> {
             Err(TryLockError::Error(e)) => return Err(not_written(path, &e).into()),
             Err(TryLockError::WouldBlock) if since.elapsed() < most => thread::sleep(PAUSE),
             Err(TryLockError::WouldBlock) => {
-                let file = rack.display().to_string();
                 let given = format!("a rack that another run of scantling has held for {} s", most.as_secs_f64());
                 let fix = "wait until it is done, then run this again; --wait says for how long to wait";
                 let expected = "a rack that nobody is changing";
-                return Err(Remark::about_file(Severity::Error, Kind::RackBusy, file, given, expected, fix).into());
+                return Err(Remark::about_file(Severity::Error, Kind::RackBusy, rack, given, expected, fix).into());
             }
         }
     }

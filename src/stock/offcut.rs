@@ -7,6 +7,9 @@ use crate::model::{CameFrom, Flaw, FlawBody, Layout, Limits, Offcut, Placed, Que
 /// By how much outlines and clips may be too generous at round corners, mm.
 const EXCESS: f64 = 0.05;
 
+/// An outline with its corners this near (mm) to those of the rectangle is the rectangle, which plans round to 0.1 mm inwards.
+const STANDS_FOR: f64 = 0.3;
+
 /// An offcut that is kept, slab frame.
 pub(super) struct Kept {
     pub(super) outline: Ring,
@@ -46,6 +49,11 @@ fn outline(offcut: &Offcut, slab: &Slab, pieces: &[Region], kerf: f64) -> Option
     let rectangle = rectangle(offcut)?;
     let points: Vec<Point> = offcut.outline.iter().map(|&p| p.into()).collect();
     let Ok((drawn, _)) = Ring::tidy(&points) else { return Some(rectangle) };
+    // Where a plan has let the rectangle stand for an outline, its rounded numbers are the better ones.
+    let is_near = |p: &Point| rectangle.points().iter().any(|q| p.distance(*q) < STANDS_FOR);
+    if drawn.points().len() == 4 && drawn.points().iter().all(is_near) {
+        return Some(rectangle);
+    }
     let region = drawn.to_region();
     let clear = pieces.iter().all(|p| distance::regions(&region, p).distance >= kerf - tol::CLEARANCE);
     let inside = distance::inside_ring(&region, &slab.outline).distance >= -tol::CLEARANCE;
@@ -74,29 +82,30 @@ impl Kept {
     pub(super) fn as_slab(&self, slab: &Slab, name: String, from: CameFrom, limits: &Limits) -> Slab {
         let at = from.at;
         let region = self.outline.to_region();
+        let beyond = (limits.flaw_gap - limits.trim).max(0.0);
         let worth = self.rectangle * slab.price_per_mm2() * limits.keep_share;
         Slab {
             name,
             price: (worth * 100.0).round() / 100.0,
             outline: self.outline.map(|p| p - at),
-            flaws: slab.flaws.iter().flat_map(|f| inherited(f, &region, limits.flaw_gap, at)).collect(),
+            flaws: slab.flaws.iter().flat_map(|f| inherited(f, &region, beyond, at)).collect(),
             from: Some(Box::new(from)),
             ..slab.clone()
         }
     }
 }
 
-/// What of a flaw bears on the offcut: the part within the flaw gap of its outline, moved into its frame.
+/// What of a flaw lies in the offcut or within `beyond` (mm) of it, moved into its frame.
 ///
-/// A flaw just beyond the edge is kept, because a zone must keep the same gap from it, and because nobody draws a flaw to the
-/// millimetre.
-fn inherited(flaw: &Flaw, region: &Region, flaw_gap: f64, at: Point) -> Vec<Flaw> {
+/// A piece keeps the trim from the outline and the flaw gap from a flaw. So what lies beyond the outline can bear on a piece only
+/// within the flaw gap less the trim: with usual limits, never.
+fn inherited(flaw: &Flaw, region: &Region, beyond: f64, at: Point) -> Vec<Flaw> {
     /// Shorter lines (mm) and smaller areas (mm²) are what a clip leaves at a touch.
     const LEAST: f64 = 0.01;
-    if flaw.distance_to(region).distance > flaw_gap {
+    if flaw.distance_to(region).distance > beyond {
         return Vec::new();
     }
-    let reach = sum::grown(region, flaw_gap + flaw.radius, EXCESS);
+    let reach = sum::grown(region, beyond + flaw.radius, EXCESS);
     let length = |line: &[Point]| line.windows(2).map(|w| w[0].distance(w[1])).sum::<f64>();
     let moved = |line: &[Point]| -> Vec<Point> { line.iter().map(|&p| p - at).collect() };
     let bodies: Vec<FlawBody> = match &flaw.body {

@@ -29,6 +29,7 @@ mod plate;
 mod properties;
 mod rails;
 mod searching;
+mod stock;
 mod strips;
 mod tidy;
 mod turning;

@@ -101,7 +101,7 @@ fn flaws_of(slab: &Slab) -> String {
 
 fn size_of(slab: &Slab, shown: Shown) -> String {
     let size = slab.outline.bbox();
-    format!("{} x {}", shown.bare_length(size.width()), shown.length(size.height()))
+    format!("{} × {}", shown.bare_length(size.width()), shown.length(size.height()))
 }
 
 /// Money to the cent.

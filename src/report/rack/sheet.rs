@@ -144,13 +144,18 @@ fn band(ring: &Ring) -> Region {
 fn grain_lines(ring: &Ring, grain: f64) -> Vec<Item> {
     let lines = hatch::lines(&ring.to_region(), grain, 5.0);
     let forward = Pose::new(grain, pt(0.0, 0.0)).apply(pt(1.0, 0.0));
-    let longest = lines
+    let ends: Vec<(Point, Point)> = lines.iter().filter_map(|l| Some((*l.first()?, *l.last()?))).collect();
+    let longest = ends.iter().map(|(a, b)| a.distance(*b)).fold(0.0, f64::max);
+    let middle = ring.bbox().centre();
+    // On a long line near the middle, where the outline does not hide it.
+    let best = ends
         .iter()
-        .filter_map(|l| Some((*l.first()?, *l.last()?)))
-        .max_by(|a, b| a.0.distance(a.1).total_cmp(&b.0.distance(b.1)));
+        .filter(|(a, b)| a.distance(*b) >= 0.6 * longest)
+        .map(|(a, b)| a.lerp(*b, 0.5))
+        .min_by(|a, b| a.distance(middle).total_cmp(&b.distance(middle)));
     let mut items = Vec::new();
-    if let Some((a, b)) = longest {
-        let tip = a.lerp(b, 0.5) + forward * 2.0;
+    if let Some(at) = best {
+        let tip = at + forward * 1.0;
         let back = tip - forward * 2.0;
         let head = vec![back + forward.left() * 0.9, tip, back - forward.left() * 0.9];
         items.push(Item::lines(Layer::Grain, vec![head], Stroke::solid(Colour::GREY, 0.3)));
