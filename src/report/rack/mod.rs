@@ -132,8 +132,9 @@ fn origin_of(slab: &Slab) -> String {
 /// The slabs as a table, and their sums. `all` is the number on the rack before it was filtered.
 #[must_use]
 pub fn listing(slabs: &[&Slab], all: usize, shown: Shown) -> String {
-    let area: f64 = slabs.iter().map(|s| s.outline.area()).sum();
-    let price: f64 = slabs.iter().map(|s| s.price).sum();
+    // The sum of nothing is minus zero, which nobody wants to read.
+    let area: f64 = slabs.iter().map(|s| s.outline.area()).sum::<f64>().abs();
+    let price: f64 = slabs.iter().map(|s| s.price).sum::<f64>().abs();
     let of_all = if slabs.len() == all { String::new() } else { format!(" of {all}") };
     let plural = if all == 1 { "" } else { "s" };
     let head = format!("{}{of_all} slab{plural}, {}, {}\n", slabs.len(), shown.area(area), money(price));

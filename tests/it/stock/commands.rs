@@ -17,7 +17,7 @@ fn the_rack_is_listed_and_filtered() {
     let lines: Vec<&str> = out.lines().collect();
     assert!(lines[0].starts_with("3 slabs, "), "{out}");
     assert_eq!(lines[2], "name    material      thick            size      area  lot     price  stock                flaws");
-    assert_eq!(lines[3], "MG 7    Moss granite  30 mm   1800 × 900 mm  1.620 m²        243.00  whole");
+    assert_eq!(lines[3], "MG 7    Moss granite  30 mm   1800 × 900 mm  1.620 m²         243.00  whole");
     assert!(lines[5].starts_with("FS 1 a  Fell slate    30 mm  ") && lines[5].ends_with("of FS 1, 2026-11-26  1 fissure"), "{out}");
     // The same from the file itself, in the units asked for.
     let inches = yard.run(&["rack", "--rack", "rack.toml", "--units", "in"]).ends_with(0).out;

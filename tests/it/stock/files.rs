@@ -118,7 +118,7 @@ fn a_rack_in_inches_gets_its_offcuts_in_inches() {
     assert_eq!(a.flaws.len(), 1);
     let text = yard.rack();
     let number = text.split("\nthickness = ").last().unwrap().lines().next().unwrap();
-    assert_eq!(number, "1.1811024");
+    assert_eq!(number, "1.18110236");
     yard.undo().ends_with(0);
     assert_eq!(yard.rack(), inches);
 }
