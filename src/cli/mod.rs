@@ -28,7 +28,10 @@ use crate::report::{self, Paper};
 use crate::search::{self, Watch as _};
 use crate::stock;
 use crate::units::Shown;
-use args::{seconds_from_zero, CheckArgs, Cli, Command, FirstGoal, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units};
+use args::{
+    CheckArgs, Cli, Command, FirstGoal, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units,
+    seconds_from_zero,
+};
 
 /// Rounds of search when neither a time nor an effort is asked for.
 const DEFAULT_ROUNDS: u64 = 8;

@@ -40,10 +40,10 @@ pub struct RackArgs {
     /// Only slabs whose material has this in its name, capitals aside
     #[arg(long, value_name = "TEXT")]
     pub material: Option<String>,
-    /// Only slabs of this thickness, to half a millimetre: 30, "3 cm", "1 1/4 in"
+    /// Only slabs of this thickness, to half a millimetre: "3 cm", "1 1/4 in", or a number of millimetres
     #[arg(long, value_name = "LENGTH", value_parser = length)]
     pub thickness: Option<f64>,
-    /// Only slabs that hold a rectangle of this size within their outline: 1200x600, "48 in x 25 1/2 in"
+    /// Only slabs that hold a rectangle of this size within their outline: "48 in x 25 1/2 in", or 1200x600 in millimetres
     #[arg(long, value_name = "LENGTHxDEPTH", value_parser = least)]
     pub least: Option<Least>,
     /// Only offcuts
@@ -107,8 +107,7 @@ pub(super) fn list(args: &RackArgs) -> Result<Exit, Remarks> {
     let text = io::read_text(&path)?;
     let file = path.display().to_string();
     let (slabs, remarks) = io::read_rack_from_text(&file, &text)?;
-    let told: Vec<_> =
-        remarks.0.into_iter().filter(|r| !args.showing.quiet || r.severity != Severity::Note).collect();
+    let told: Vec<_> = remarks.0.into_iter().filter(|r| !args.showing.quiet || r.severity != Severity::Note).collect();
     if !told.is_empty() {
         say(&Remarks(told).to_string());
     }

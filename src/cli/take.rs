@@ -226,7 +226,11 @@ fn reads_back(file: &str, question: &Question, taking: &Taking, after: &str) -> 
     let expected: Vec<&Slab> =
         (0..question.rack.len()).filter(left).filter_map(|k| question.rack.get(k)).chain(taking.offcuts()).collect();
     let wrong = if slabs.len() == expected.len() {
-        slabs.iter().zip(&expected).find(|(found, wanted)| !stock::is_same_stone(found, wanted)).map(|(f, _)| f.name.clone())
+        slabs
+            .iter()
+            .zip(&expected)
+            .find(|(found, wanted)| !stock::is_same_stone(found, wanted))
+            .map(|(f, _)| f.name.clone())
     } else {
         Some("a slab".to_owned())
     };

@@ -34,15 +34,14 @@ const FROM: &[&str] = &["slab", "jobs", "at", "date"];
 const FLAW: &[&str] = &["kind", "line", "area", "spot", "diameter", "width", "allow"];
 
 /// The keys of a rack file.
-pub(super) const KEYS: &Keys =
-    &[
-        ("", RACK),
-        ("slab", SLAB),
-        ("slab.outline", shape::KEYS),
-        ("slab.flaw", FLAW),
-        ("slab.tests", TESTS),
-        ("slab.from", FROM),
-    ];
+pub(super) const KEYS: &Keys = &[
+    ("", RACK),
+    ("slab", SLAB),
+    ("slab.outline", shape::KEYS),
+    ("slab.flaw", FLAW),
+    ("slab.tests", TESTS),
+    ("slab.from", FROM),
+];
 
 /// Reads the slabs of a rack that must have some. `None` after an error.
 pub(super) fn read(file: &Table<'_>) -> Option<Vec<Slab>> {

@@ -118,14 +118,19 @@ impl RackText {
         free
     }
 
-    /// Where a slab belongs that stood behind another one (or first), with some free lines between the two.
+    /// Where a slab belongs that stood behind another one (or first), with some free lines between the two. Slabs of the names to
+    /// be passed over do not count.
     #[must_use]
-    pub fn place(&self, behind: Option<&str>, free: &[&str]) -> Put {
+    pub fn place(&self, behind: Option<&str>, free: &[&str], passed: &[String]) -> Put {
         let neighbour = behind.and_then(|name| self.slabs.iter().find(|b| b.name == name));
         let from = neighbour.map_or(0, |b| b.span.end);
         let (mut at, mut place, mut free) = (from, from, free.iter().peekable());
         for line in self.text.get(from..).unwrap_or("").split_inclusive('\n') {
+            let start = at;
             at += line.len();
+            if self.slabs.iter().any(|b| b.span.contains(&start) && passed.contains(&b.name)) {
+                continue;
+            }
             if free.peek().is_some_and(|l| l.trim_end() == line.trim_end()) {
                 free.next();
                 place = at;
@@ -378,10 +383,7 @@ fn tests_text(tests: &StoneTests) -> String {
             let _ = writeln!(out, "strength = [{}]", values.join(", "));
         }
         Some(TestedStrength::Summary { mean, deviation, specimens }) => {
-            let _ = writeln!(
-                out,
-                "strength_mean = {mean}\nstrength_deviation = {deviation}\nspecimens = {specimens}"
-            );
+            let _ = writeln!(out, "strength_mean = {mean}\nstrength_deviation = {deviation}\nspecimens = {specimens}");
         }
     }
     if let Some(source) = &tests.source {
@@ -398,9 +400,8 @@ fn quoted(text: &str) -> String {
 /// Length and depth, if the corners are those of a rectangle from the origin along the axes.
 fn rectangle(corners: &[Point]) -> Option<[f64; 2]> {
     let size = BBox::of(corners);
-    let is_one = corners.len() == 4
-        && size.min == Point::default()
-        && size.corners().iter().all(|c| corners.contains(c));
+    let is_one =
+        corners.len() == 4 && size.min == Point::default() && size.corners().iter().all(|c| corners.contains(c));
     is_one.then(|| [size.width(), size.height()])
 }
 

@@ -44,7 +44,7 @@ pub fn taken_back(file: &str, record: &Record, now: &str) -> Result<String, Rema
         let stays = |n: &&str| rack.has(n) && !record.offcuts.iter().any(|o| o == n);
         let earlier: Vec<&str> = before.names().take_while(|n| *n != name).filter(stays).collect();
         let neighbour = earlier.last().copied();
-        let place = rack.place(neighbour, &before.free_lines(neighbour, name));
+        let place = rack.place(neighbour, &before.free_lines(neighbour, name), &record.offcuts);
         with.push((place, text.to_owned()));
     }
     let text = rack.edited(&record.offcuts, &with);
@@ -56,7 +56,9 @@ pub fn taken_back(file: &str, record: &Record, now: &str) -> Result<String, Rema
         find(&old).is_some() && find(&old) == find(&new)
     };
     match record.slabs.iter().find(|n| !same(n)) {
-        Some(name) => Err(fail(format!("a rack on which \"{name}\" would not be what it was, edited since the taking")).into()),
+        Some(name) => {
+            Err(fail(format!("a rack on which \"{name}\" would not be what it was, edited since the taking")).into())
+        }
         None => Ok(text),
     }
 }

@@ -19,7 +19,7 @@
 use std::fs::{self, File, OpenOptions};
 use std::path::{Path, PathBuf};
 use std::thread;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use fs4::{FileExt, TryLockError};
 use serde::{Deserialize, Serialize};
@@ -150,7 +150,12 @@ impl Locked {
         if self.text()? == text {
             return Ok(());
         }
-        Err(self.about(Kind::RackChanged, "a rack that was edited just now", "a rack that nobody edits", "run it again"))
+        Err(self.about(
+            Kind::RackChanged,
+            "a rack that was edited just now",
+            "a rack that nobody edits",
+            "run it again",
+        ))
     }
 
     fn about(&self, what: Kind, given: impl Into<String>, expected: &str, fix: &str) -> Remarks {
@@ -225,7 +230,10 @@ impl Locked {
             let text = self.text()?;
             let Some(done) = is_done(&record, &text, undoing, &names) else {
                 let given = format!("a rack that was edited while {} was unfinished", what(&record, undoing));
-                let expected = format!("the rack as it was before, or as it was to be after: see \"before\" and \"after\" in {}", path.display());
+                let expected = format!(
+                    "the rack as it was before, or as it was to be after: see \"before\" and \"after\" in {}",
+                    path.display()
+                );
                 let fix = "bring the rack to one of the two, then run it again";
                 return Err(self.about(Kind::RackChanged, given, &expected, fix));
             };
@@ -237,7 +245,8 @@ impl Locked {
                     sync_folder(&self.folder);
                 }
             }
-            let end = if done { "was cut short; it is complete now" } else { "was cut short; the rack is as before it" };
+            let end =
+                if done { "was cut short; it is complete now" } else { "was cut short; the rack is as before it" };
             self.mended.push(format!("note: {} {end}", what(&record, undoing)));
         }
         Ok(())
@@ -290,12 +299,15 @@ fn locked(path: &Path, rack: &str, most: Duration) -> Result<File, Remarks> {
     const PAUSE: Duration = Duration::from_millis(20);
     let open = || OpenOptions::new().create(true).truncate(false).write(true).open(path);
     let file = open().map_err(|e| not_written(path, &e))?;
-    let since = Instant::now();
+    let mut waited = Duration::ZERO;
     loop {
         match FileExt::try_lock(&file) {
             Ok(()) => return Ok(file),
             Err(TryLockError::Error(e)) => return Err(not_written(path, &e).into()),
-            Err(TryLockError::WouldBlock) if since.elapsed() < most => thread::sleep(PAUSE),
+            Err(TryLockError::WouldBlock) if waited < most => {
+                thread::sleep(PAUSE);
+                waited += PAUSE;
+            }
             Err(TryLockError::WouldBlock) => {
                 let given = format!("a rack that another run of scantling has held for {} s", most.as_secs_f64());
                 let fix = "wait until it is done, then run this again; --wait says for how long to wait";

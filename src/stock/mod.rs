@@ -71,12 +71,8 @@ pub fn taking(question: &Question, plan: &Plan, date: Option<&str>) -> Taking {
                 .map(|k| {
                     let name = names::for_offcut(slab, &mut names);
                     let at = k.outline.bbox().min;
-                    let from = CameFrom {
-                        slab: slab.name.clone(),
-                        jobs: jobs_of(layout),
-                        at,
-                        date: date.map(str::to_owned),
-                    };
+                    let from =
+                        CameFrom { slab: slab.name.clone(), jobs: jobs_of(layout), at, date: date.map(str::to_owned) };
                     k.as_slab(slab, name, from, &question.shop.limits)
                 })
                 .collect();

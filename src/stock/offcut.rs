@@ -19,7 +19,8 @@ pub(super) struct Kept {
 
 /// A piece where it lies, its openings filled: what falls out of them is no offcut. `None` for a piece that no job has.
 pub(super) fn stone(question: &Question, placed: &Placed) -> Option<Region> {
-    let (_, _, piece) = question.pieces().find(|(_, job, piece)| job.name == placed.job && piece.name == placed.piece)?;
+    let (_, _, piece) =
+        question.pieces().find(|(_, job, piece)| job.name == placed.job && piece.name == placed.piece)?;
     Some(placed.pose().ring(&piece.outline.ring).to_region())
 }
 

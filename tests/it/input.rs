@@ -880,7 +880,10 @@ fn where_an_offcut_comes_from() {
         input.question.rack[0].from.as_deref().cloned().unwrap()
     };
     let from = read("{ slab = 'GG 3', jobs = ['Mill', 'Weir'], at = ['1 in', 40], date = '2026-11-26' }");
-    assert_eq!((from.slab.as_str(), from.jobs, from.date.as_deref()), ("GG 3", vec!["Mill".to_owned(), "Weir".to_owned()], Some("2026-11-26")));
+    assert_eq!(
+        (from.slab.as_str(), from.jobs, from.date.as_deref()),
+        ("GG 3", vec!["Mill".to_owned(), "Weir".to_owned()], Some("2026-11-26"))
+    );
     assert_eq!(from.at, pt(25.4, 40.0));
     let least = read("{ slab = 'GG 3' }");
     assert_eq!((least.jobs.len(), least.at, least.date), (0, pt(0.0, 0.0), None));

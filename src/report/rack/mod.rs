@@ -79,11 +79,7 @@ fn entry(slab: &Slab) -> Entry<'_> {
 /// How many flaws of each kind, in the order of kinds.
 fn flaw_counts(slab: &Slab) -> Vec<FlawCount> {
     let count = |kind| slab.flaws.iter().filter(|f| f.kind == kind).count();
-    FlawKind::NAMES
-        .iter()
-        .map(|&(_, kind)| FlawCount { kind, count: count(kind) })
-        .filter(|c| c.count > 0)
-        .collect()
+    FlawKind::NAMES.iter().map(|&(_, kind)| FlawCount { kind, count: count(kind) }).filter(|c| c.count > 0).collect()
 }
 
 /// "2 fissures, 1 pit", or nothing.
@@ -163,8 +159,7 @@ pub fn listing(slabs: &[&Slab], all: usize, shown: Shown) -> String {
 fn table(rows: &[[String; 9]]) -> String {
     /// Columns with figures: thickness, size, area, price.
     const RIGHT: [usize; 4] = [2, 3, 4, 6];
-    let widths: Vec<usize> =
-        (0..9).map(|k| rows.iter().map(|r| r[k].chars().count()).max().unwrap_or(0)).collect();
+    let widths: Vec<usize> = (0..9).map(|k| rows.iter().map(|r| r[k].chars().count()).max().unwrap_or(0)).collect();
     let mut out = String::new();
     for row in rows {
         let cells: Vec<String> = row

@@ -43,9 +43,10 @@ pub fn contact_sheet(slabs: &[&Slab], settings: &Settings) -> Vec<Scene> {
     );
     let words = LINES as f64 * SIZE * text::PITCH + 1.5;
     let room = (cell.0 - 1.0, cell.1 - words - 1.0);
-    let scale = slabs.iter().map(|s| s.outline.bbox()).fold(1.0, |k: f64, b| {
-        k.max(b.width() / room.0).max(b.height() / room.1)
-    });
+    let scale = slabs
+        .iter()
+        .map(|s| s.outline.bbox())
+        .fold(1.0, |k: f64, b| k.max(b.width() / room.0).max(b.height() / room.1));
     let plan = Plan { cell, words, scale };
     let pages: Vec<&[&Slab]> = if slabs.is_empty() { vec![&[]] } else { slabs.chunks(columns * rows).collect() };
     let many = pages.len();
@@ -85,10 +86,10 @@ impl Plan {
     /// Draws a slab into the cell whose lower left corner is given.
     fn draw(&self, slab: &Slab, corner: Point, settings: &Settings, items: &mut Vec<Item>) {
         let size = slab.outline.bbox();
-        let (w, h) = (size.width() / self.scale, size.height() / self.scale);
+        let h = size.height() / self.scale;
         let room = self.cell.1 - self.words;
-        // In the middle of its place, so that rows of unlike slabs still look like rows.
-        let origin = corner + pt((self.cell.0 - w) / 2.0, self.words + (room - h) / 2.0) - size.min * (1.0 / self.scale);
+        // Half-way up its place, so that rows of unlike slabs still look like rows.
+        let origin = corner + pt(0.3, self.words + (room - h) / 2.0) - size.min * (1.0 / self.scale);
         let paper = |p: Point| origin + p * (1.0 / self.scale);
         let ring = slab.outline.map(paper);
         let fill = if slab.from.is_some() { Colour::WHITE } else { Colour::PALE };
@@ -104,9 +105,7 @@ impl Plan {
         }
         for flaw in &slab.flaws {
             let drawn = match &flaw.body {
-                FlawBody::Line(line) => {
-                    flaw_line(flaw.kind, &line.iter().map(|&p| paper(p)).collect::<Vec<Point>>())
-                }
+                FlawBody::Line(line) => flaw_line(flaw.kind, &line.iter().map(|&p| paper(p)).collect::<Vec<Point>>()),
                 FlawBody::Area(area) => flaw_area(flaw.kind, &area.map(paper).to_region()),
                 FlawBody::Spot(p) => flaw_spot(flaw.kind, paper(*p), flaw.radius / self.scale),
             };

@@ -16,9 +16,15 @@ fn the_rack_is_listed_and_filtered() {
     let out = yard.run(&["rack", "job.toml", "--quiet"]).ends_with(0).out;
     let lines: Vec<&str> = out.lines().collect();
     assert!(lines[0].starts_with("3 slabs, "), "{out}");
-    assert_eq!(lines[2], "name    material      thick            size      area  lot     price  stock                flaws");
+    assert_eq!(
+        lines[2],
+        "name    material      thick            size      area  lot     price  stock                flaws"
+    );
     assert_eq!(lines[3], "MG 7    Moss granite  30 mm   1800 × 900 mm  1.620 m²         243.00  whole");
-    assert!(lines[5].starts_with("FS 1 a  Fell slate    30 mm  ") && lines[5].ends_with("of FS 1, 2026-11-26  1 fissure"), "{out}");
+    assert!(
+        lines[5].starts_with("FS 1 a  Fell slate    30 mm  ") && lines[5].ends_with("of FS 1, 2026-11-26  1 fissure"),
+        "{out}"
+    );
     // The same from the file itself, in the units asked for.
     let inches = yard.run(&["rack", "--rack", "rack.toml", "--units", "in"]).ends_with(0).out;
     assert!(inches.contains("70 7/8 × 35 7/16 in"), "{inches}");
@@ -41,7 +47,8 @@ fn the_rack_is_listed_and_filtered() {
     for wrong in ["12", "0x5", "ax5", "1 in x 2 horses"] {
         yard.run(&["rack", "job.toml", "--least", wrong]).ends_with(2);
     }
-    let data: Vec<Value> = serde_json::from_str(&yard.run(&["rack", "job.toml", "--format", "json"]).ends_with(0).out).unwrap();
+    let data: Vec<Value> =
+        serde_json::from_str(&yard.run(&["rack", "job.toml", "--format", "json"]).ends_with(0).out).unwrap();
     let offcut = &data[2];
     assert_eq!((&offcut["from"]["slab"], &offcut["from"]["jobs"][0]), (&"FS 1".into(), &"Lock keeper's house".into()));
     assert_eq!((&offcut["flaws"][0]["kind"], &offcut["flaws"][0]["count"]), (&"fissure".into(), &1.into()));
@@ -68,8 +75,10 @@ fn the_contact_sheet_shows_every_slab_and_old_pages_go() {
     yard.write("rack.toml", &(yard.rack() + &many));
     yard.run(&["rack", "job.toml", "--out", "sheet"]).ends_with(0);
     let names = || {
-        let mut names: Vec<String> =
-            fs::read_dir(yard.path().join("sheet")).unwrap().map(|e| e.unwrap().file_name().into_string().unwrap()).collect();
+        let mut names: Vec<String> = fs::read_dir(yard.path().join("sheet"))
+            .unwrap()
+            .map(|e| e.unwrap().file_name().into_string().unwrap())
+            .collect();
         names.sort();
         names
     };
@@ -86,7 +95,8 @@ fn the_contact_sheet_shows_every_slab_and_old_pages_go() {
         let svg = roxmltree::Document::parse(&text).unwrap();
         for node in svg.descendants().filter(|n| n.has_tag_name("path")) {
             for pair in node.attribute("d").unwrap().split(['M', 'L', 'Z']).filter(|p| !p.trim().is_empty()) {
-                let xy: Vec<f64> = pair.split([' ', ',']).filter(|t| !t.is_empty()).map(|t| t.parse().unwrap()).collect();
+                let xy: Vec<f64> =
+                    pair.split([' ', ',']).filter(|t| !t.is_empty()).map(|t| t.parse().unwrap()).collect();
                 assert!((0.0..=297.0).contains(&xy[0]) && (0.0..=210.0).contains(&xy[1]), "{page} {pair}");
             }
         }
@@ -132,8 +142,11 @@ fn a_new_job_plans_and_nothing_is_overwritten() {
 fn commands() -> Vec<String> {
     let help = run(std::path::Path::new("."), &["--help"]).ends_with(0).out;
     let list = help.split("Commands:\n").nth(1).unwrap().split("\n\n").next().unwrap();
-    let names: Vec<String> =
-        list.lines().filter(|l| l.starts_with("  ") && !l.starts_with("   ")).map(|l| l.split_whitespace().next().unwrap().to_owned()).collect();
+    let names: Vec<String> = list
+        .lines()
+        .filter(|l| l.starts_with("  ") && !l.starts_with("   "))
+        .map(|l| l.split_whitespace().next().unwrap().to_owned())
+        .collect();
     assert!(names.len() >= 14 && names.iter().any(|n| n == "undo"), "{names:?}");
     names
 }
@@ -151,7 +164,8 @@ fn completions_are_scripts_that_know_every_command() {
     run(here, &["completions", "cowbell"]).ends_with(2);
     // bash itself accepts the script, and completes with it.
     let script = run(here, &["completions", "bash"]).ends_with(0).out;
-    let ask = "\nCOMP_WORDS=(scantling un); COMP_CWORD=1; _scantling scantling un scantling; echo \"${COMPREPLY[@]}\"\n";
+    let ask =
+        "\nCOMP_WORDS=(scantling un); COMP_CWORD=1; _scantling scantling un scantling; echo \"${COMPREPLY[@]}\"\n";
     for (args, text) in [(&["-n"][..], script.clone()), (&[], script + ask)] {
         let Ok(mut bash) =
             Command::new("bash").args(args).stdin(Stdio::piped()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn()
@@ -183,19 +197,28 @@ fn manual_pages_name_every_command_and_are_clean() {
     let take = run(dir.path(), &["manual", "take"]).ends_with(0).out;
     assert!(take.contains("\\fB\\-\\-unmarked\\fR"), "{take}");
     let wrong = run(dir.path(), &["manual", "gvie"]).ends_with(2);
-    assert!(wrong.err.starts_with("error: COMMAND\n  given     \"gvie\"\n  expected  one of \"plan\", "), "{}", wrong.err);
+    assert!(
+        wrong.err.starts_with("error: COMMAND\n  given     \"gvie\"\n  expected  one of \"plan\", "),
+        "{}",
+        wrong.err
+    );
     run(dir.path(), &["manual", "--out", "pages"]).ends_with(0);
     assert_eq!(fs::read_dir(dir.path().join("pages")).unwrap().count(), names.len() + 1);
     // Where man or mandoc is there, it has nothing to complain about.
     for name in fs::read_dir(dir.path().join("pages")).unwrap() {
         let path = name.unwrap().path();
         for (program, args) in [("mandoc", &["-Tlint", "-Wwarning"][..]), ("man", &["--warnings", "-l"])] {
-            let Ok(out) = Command::new(program).args(args).arg(&path).env("MANPAGER", "cat").env("LC_ALL", "C.UTF-8").output()
+            let Ok(out) =
+                Command::new(program).args(args).arg(&path).env("MANPAGER", "cat").env("LC_ALL", "C.UTF-8").output()
             else {
                 println!("skipped: no {program} here");
                 continue;
             };
-            let said = format!("{}{}", if program == "mandoc" { String::from_utf8_lossy(&out.stdout) } else { "".into() }, String::from_utf8_lossy(&out.stderr));
+            let said = format!(
+                "{}{}",
+                if program == "mandoc" { String::from_utf8_lossy(&out.stdout) } else { "".into() },
+                String::from_utf8_lossy(&out.stderr)
+            );
             // That pages have no date is meant: the same build gives the same page.
             let said: Vec<&str> = said.lines().filter(|l| !l.contains("missing date")).collect();
             assert!(said.is_empty(), "{program} {}: {said:#?}", path.display());

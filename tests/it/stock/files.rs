@@ -96,8 +96,12 @@ fn a_rack_in_inches_gets_its_offcuts_in_inches() {
     let yard = Yard::new();
     // The same stones, which the fingerprints confirm.
     let inches = RACK.replace("units = \"mm\"", "units = \"in\"");
-    let inches = inches.replace("[2000, 1000]", "[\"2000 mm\", \"1000 mm\"]").replace("[1800, 0.9e3]", "[\"1800 mm\", \"900 mm\"]");
-    let inches = inches.replace("thickness = 30.0\n", "thickness = 1.1811023622\n").replace("thickness = 30\n", "thickness = \"30 mm\"\n");
+    let inches = inches
+        .replace("[2000, 1000]", "[\"2000 mm\", \"1000 mm\"]")
+        .replace("[1800, 0.9e3]", "[\"1800 mm\", \"900 mm\"]");
+    let inches = inches
+        .replace("thickness = 30.0\n", "thickness = 1.1811023622\n")
+        .replace("thickness = 30\n", "thickness = \"30 mm\"\n");
     let inches = inches.replace("[[100, 900], [1900, 400]]", "[[\"100 mm\", \"900 mm\"], [\"1900 mm\", \"400 mm\"]]");
     let inches = inches.replace("width = 2\n", "width = \"2 mm\"\n");
     let in_mm = {
@@ -127,11 +131,15 @@ fn a_rack_in_inches_gets_its_offcuts_in_inches() {
 fn hand_edits_since_the_taking_stay_when_it_is_taken_back() {
     let yard = Yard::new();
     yard.take().ends_with(0);
-    let edited = yard.rack().replace("price = 900", "price = 950   # dearer now").replace("# --- granite ---", "# --- stone ---");
+    let edited = yard
+        .rack()
+        .replace("price = 900", "price = 950   # dearer now")
+        .replace("# --- granite ---", "# --- stone ---");
     yard.write("rack.toml", &edited);
     let run = yard.undo().ends_with(0);
     assert!(run.out.ends_with("The rack file has been edited since; what was edited stays.\n"), "{}", run.out);
-    let expected = RACK.replace("price = 900", "price = 950   # dearer now").replace("# --- granite ---", "# --- stone ---");
+    let expected =
+        RACK.replace("price = 900", "price = 950   # dearer now").replace("# --- granite ---", "# --- stone ---");
     let rack = yard.rack();
     // The slab is in its old place with its comments, and the edits are there.
     assert_eq!(rack.trim_end(), expected.trim_end());
@@ -140,11 +148,28 @@ fn hand_edits_since_the_taking_stay_when_it_is_taken_back() {
 
 #[test]
 fn an_undo_that_is_not_clear_is_refused_and_changes_nothing() {
-    let cases: [(&str, fn(&str) -> String, &str); 4] = [
-        ("offcut edited", |r| r.replace("name = \"FS 1 a\"\n", "name = \"FS 1 a\"\n# chipped\n"), "the offcut \"FS 1 a\", edited since the taking"),
-        ("offcut renamed", |r| r.replace("name = \"FS 1 a\"", "name = \"sold\""), "a rack without the offcut \"FS 1 a\", edited since the taking"),
-        ("slab back", |r| r.replace("\"FS 2\"", "\"FS 1\""), "the slab \"FS 1\", which is on the rack although it was taken"),
-        ("other units", |r| r.replace("units = \"mm\"", "units = \"cm\""), "a rack on which \"FS 1\" would not be what it was, edited since the taking"),
+    type Edit = fn(&str) -> String;
+    let cases: [(&str, Edit, &str); 4] = [
+        (
+            "offcut edited",
+            |r| r.replace("name = \"FS 1 a\"\n", "name = \"FS 1 a\"\n# chipped\n"),
+            "the offcut \"FS 1 a\", edited since the taking",
+        ),
+        (
+            "offcut renamed",
+            |r| r.replace("name = \"FS 1 a\"", "name = \"sold\""),
+            "a rack without the offcut \"FS 1 a\", edited since the taking",
+        ),
+        (
+            "slab back",
+            |r| r.replace("\"FS 2\"", "\"FS 1\""),
+            "the slab \"FS 1\", which is on the rack although it was taken",
+        ),
+        (
+            "other units",
+            |r| r.replace("units = \"mm\"", "units = \"cm\""),
+            "a rack on which \"FS 1\" would not be what it was, edited since the taking",
+        ),
     ];
     for (name, edit, given) in cases {
         let yard = Yard::new();
@@ -177,29 +202,50 @@ fn refusals_say_why_and_write_nothing() {
 
     let yard = Yard::new();
     yard.write("rack.toml", &RACK.replace("[1900, 400]", "[1900, 401]"));
-    refused(&yard, &take, 2, "error: plan/plan.json\n  given     the slab \"FS 1\", which has been edited since the plan was made\n  \
+    refused(
+        &yard,
+        &take,
+        2,
+        "error: plan/plan.json\n  given     the slab \"FS 1\", which has been edited since the plan was made\n  \
          expected  slabs that are as they were when the plan was made\n  \
-         fix       plan again, or go on from this plan with scantling plan --from\n");
+         fix       plan again, or go on from this plan with scantling plan --from\n",
+    );
 
     let yard = Yard::new();
     yard.take().ends_with(0);
-    refused(&yard, &take, 2, "error: plan/plan.json\n  given     the slab \"FS 1\", which was taken on 2026-11-26 for \"Lock keeper's house\"\n  \
+    refused(
+        &yard,
+        &take,
+        2,
+        "error: plan/plan.json\n  given     the slab \"FS 1\", which was taken on 2026-11-26 for \"Lock keeper's house\"\n  \
          expected  slabs that are on the rack\n  \
-         fix       plan again with what is on the rack, or take that taking back with scantling undo\n");
+         fix       plan again with what is on the rack, or take that taking back with scantling undo\n",
+    );
 
     let yard = Yard::new();
     yard.write("rack.toml", &RACK.replace("\"FS 1\"", "\"FS 3\""));
-    refused(&yard, &take, 2, "error: plan/plan.json\n  given     the slab \"FS 1\", which is not on the rack\n  \
+    refused(
+        &yard,
+        &take,
+        2,
+        "error: plan/plan.json\n  given     the slab \"FS 1\", which is not on the rack\n  \
          expected  slabs that are on the rack\n  \
-         fix       plan again with what is on the rack, or take that taking back with scantling undo\n");
+         fix       plan again with what is on the rack, or take that taking back with scantling undo\n",
+    );
 
     // A plan without fingerprints: refused, unless someone vouches for it.
     let yard = Yard::new();
-    let plan: String = yard.read("plan/plan.json").lines().filter(|l| !l.contains("slab_print")).map(|l| format!("{l}\n")).collect();
+    let plan: String =
+        yard.read("plan/plan.json").lines().filter(|l| !l.contains("slab_print")).map(|l| format!("{l}\n")).collect();
     yard.write("plan/plan.json", &plan);
-    refused(&yard, &take, 2, "error: plan/plan.json\n  given     a plan without the fingerprint of \"FS 1\"\n  \
+    refused(
+        &yard,
+        &take,
+        2,
+        "error: plan/plan.json\n  given     a plan without the fingerprint of \"FS 1\"\n  \
          expected  slabs that are as they were when the plan was made\n  \
-         fix       look whether the slabs are still what they were, then add --unmarked; or plan again\n");
+         fix       look whether the slabs are still what they were, then add --unmarked; or plan again\n",
+    );
     // Whoever vouches does not overrule the checker.
     let vouched = [&take[..], &["--unmarked"]].concat();
     yard.write("rack.toml", &RACK.replace("price = 400 ", "price = 410 "));
@@ -222,9 +268,14 @@ fn refusals_say_why_and_write_nothing() {
                 price = 400, outline.rectangle = [2000, 1000], grain = 0, flaw = [{ kind = \"fissure\", \
                 line = [[100, 900], [1900, 400]], width = 2, allow = [\"field\", \"hidden\", \"rail\", \"edge\"] }] }]\n";
     yard.write("rack.toml", list);
-    refused(&yard, &take, 2, "error: rack.toml\n  given     slabs written as one list\n  \
+    refused(
+        &yard,
+        &take,
+        2,
+        "error: rack.toml\n  given     slabs written as one list\n  \
          expected  every slab under a header [[slab]] of its own\n  \
-         fix       write them so; only then can slabs be taken out and put in\n");
+         fix       write them so; only then can slabs be taken out and put in\n",
+    );
 }
 
 #[test]
@@ -262,7 +313,9 @@ fn broken_files_are_told_and_left_alone() {
         let at = |k: usize| (0..=text.len() * k / 12).rev().find(|&i| text.is_char_boundary(i)).unwrap();
         (0..12).map(|k| text[..at(k)].to_owned()).collect()
     };
-    for cut in cuts(&taken).into_iter().chain(["\u{1b}[[slab]]".to_owned(), "slab = 3".to_owned(), "[[slab]]\n".repeat(3)]) {
+    for cut in
+        cuts(&taken).into_iter().chain(["\u{1b}[[slab]]".to_owned(), "slab = 3".to_owned(), "[[slab]]\n".repeat(3)])
+    {
         whole.write("rack.toml", &cut);
         for run in [whole.take(), whole.undo(), whole.run(&["rack", "job.toml", "--quiet"])] {
             assert!(matches!(run.code, 0 | 2), "{} {}", run.code, run.err);
@@ -273,13 +326,19 @@ fn broken_files_are_told_and_left_alone() {
         assert_eq!(whole.journal(), ["0001.json"]);
     }
     whole.write("rack.toml", &taken);
-    for cut in cuts(&journal).into_iter().chain(["{}".to_owned(), "[]".to_owned(), journal.replace("taking/1", "taking/2")]) {
+    for cut in
+        cuts(&journal).into_iter().chain(["{}".to_owned(), "[]".to_owned(), journal.replace("taking/1", "taking/2")])
+    {
         whole.write("rack.toml.takings/0001.json", &cut);
         let run = whole.undo().ends_with(2);
         assert!(run.err.starts_with("error: ") && run.err.contains("0001.json\n  given     "), "{}", run.err);
         assert_eq!((whole.rack(), whole.read("rack.toml.takings/0001.json")), (taken.clone(), cut.clone()));
         // An unfinished taking that cannot be read stops everything, for nobody knows what it was.
-        fs::rename(whole.path().join("rack.toml.takings/0001.json"), whole.path().join("rack.toml.takings/taking.json")).unwrap();
+        fs::rename(
+            whole.path().join("rack.toml.takings/0001.json"),
+            whole.path().join("rack.toml.takings/taking.json"),
+        )
+        .unwrap();
         for run in [whole.undo(), whole.take_other()] {
             assert!(run.ends_with(2).err.contains("taking.json\n  given     "));
         }

@@ -54,7 +54,8 @@ fn kill(seed: u64, times: usize) -> Met {
             thread::sleep(takes.mul_f64(rng.random_range(0.0..1.1)));
         } else {
             // The journal comes first: its first file begins the writing, which takes a few milliseconds.
-            let begun = || fs::read_dir(&folder).is_ok_and(|e| e.flatten().any(|e| is_begun(&e.file_name().to_string_lossy())));
+            let begun =
+                || fs::read_dir(&folder).is_ok_and(|e| e.flatten().any(|e| is_begun(&e.file_name().to_string_lossy())));
             while !begun() && child.try_wait().unwrap().is_none() {
                 thread::yield_now();
             }
@@ -126,7 +127,8 @@ fn every_unfinished_state_is_finished_or_dropped() {
     let half = "rack.toml.takings/.taking.json.1-0.tmp";
     let edited = |rack: &str| rack.replace("# Yard behind", "# The yard behind");
     // Files of the journal, the rack, and whether the taking stands.
-    let cases: Vec<(Vec<(&str, &str)>, String, bool)> = vec![
+    type State<'t> = (Vec<(&'t str, &'t str)>, String, bool);
+    let cases: Vec<State<'_>> = vec![
         (vec![(half, "{\"for")], RACK.to_owned(), false),
         (vec![(b, &record)], RACK.to_owned(), false),
         (vec![(b, &record)], taken.clone(), true),
@@ -149,7 +151,7 @@ fn every_unfinished_state_is_finished_or_dropped() {
         let names: Vec<&str> = files.iter().map(|f| f.0).collect();
         if stands {
             yard.undo().ends_with(0);
-            assert_eq!(yard.rack().contains("\"FS 1\"\n"), true, "{names:?}");
+            assert!(yard.rack().contains("\"FS 1\"\n"), "{names:?}");
             assert_eq!(yard.journal(), [""; 0], "{names:?}");
         } else {
             assert!(yard.undo().ends_with(2).err.contains("no taking that is still in effect"), "{names:?}");
@@ -166,7 +168,11 @@ fn every_unfinished_state_is_finished_or_dropped() {
     let odd = RACK.replace("\"FS 2\"", "\"FS 1 a\"");
     yard.write("rack.toml", &odd);
     let run = yard.take().ends_with(2);
-    assert!(run.err.contains("a rack that was edited while a taking for \"Lock keeper's house\" was unfinished"), "{}", run.err);
+    assert!(
+        run.err.contains("a rack that was edited while a taking for \"Lock keeper's house\" was unfinished"),
+        "{}",
+        run.err
+    );
     assert_eq!((yard.rack(), yard.read(b)), (odd, record));
 }
 

@@ -4,6 +4,7 @@ mod commands;
 mod files;
 mod killed;
 mod taking;
+mod text;
 
 use std::fs;
 use std::path::Path;

@@ -4,8 +4,8 @@ use proptest::prelude::*;
 use scantling::check;
 use scantling::geom::{BBox, Point, Region, Ring, boolean, clip, distance, pt};
 use scantling::model::{
-    CameFrom, Flaw, FlawBody, FlawKind, Grade, GrainWish, Layout, Limits, Offcut, Piece, Placed, Plan, PlanLimits, Question,
-    Rectangle, Slab, Yield, Zones,
+    CameFrom, Flaw, FlawBody, FlawKind, Grade, GrainWish, Layout, Limits, Offcut, Piece, Placed, Plan, PlanLimits,
+    Question, Rectangle, Slab, Yield, Zones,
 };
 use scantling::search::{Settings, Unwatched, solve};
 use scantling::stock::{self, Print, Taking};
@@ -90,7 +90,8 @@ fn areas_add_up_and_offcuts_lie_where_they_lay() {
     let pieces = vec![make::piece("a", 1400.0, 600.0), make::piece("b", 900.0, 500.0)];
     for tight in [false, true] {
         let pieces = pieces.clone();
-        let q = if tight { make::tight(pieces, vec![slab.clone()]) } else { make::question(pieces, vec![slab.clone()]) };
+        let q =
+            if tight { make::tight(pieces, vec![slab.clone()]) } else { make::question(pieces, vec![slab.clone()]) };
         let plan = solved(&q);
         assert_eq!(broken(&q, &plan), [""; 0]);
         let taking = stock::taking(&q, &plan, Some("2026-11-26"));
@@ -114,7 +115,10 @@ fn areas_add_up_and_offcuts_lie_where_they_lay() {
             let worth = w * h * 900.0 / 4.5e6 * q.shop.limits.keep_share;
             assert!((offcut.price - worth).abs() <= 0.005 + 1e-9, "{} {worth}", offcut.price);
             assert_eq!(offcut.grain, Some(30.0));
-            assert_eq!((&offcut.material, offcut.stone, offcut.thickness), (&slab.material, slab.stone, slab.thickness));
+            assert_eq!(
+                (&offcut.material, offcut.stone, offcut.thickness),
+                (&slab.material, slab.stone, slab.thickness)
+            );
             let from = CameFrom {
                 slab: "MG 1".to_owned(),
                 jobs: vec!["boathouse".to_owned()],
@@ -145,7 +149,11 @@ fn an_offcut_with_a_corner_keeps_it() {
     let stone = ring(&[[0.0, 0.0], [1000.0, 0.0], [1000.0, 600.0], [0.0, 600.0]]).to_region();
     assert!(distance::regions(&back(&cut.offcuts[0]), &stone).distance >= 4.0 - 1e-3);
     let kerf = 4.0 * 1600.0;
-    assert!((cut.offcuts[0].outline.area() - (1.4e6 - kerf)).abs() < 30.0 && (cut.waste - kerf).abs() < 30.0, "{}", cut.waste);
+    assert!(
+        (cut.offcuts[0].outline.area() - (1.4e6 - kerf)).abs() < 30.0 && (cut.waste - kerf).abs() < 30.0,
+        "{}",
+        cut.waste
+    );
 }
 
 /// Outlines that are none, or that overlap: the rectangles stand for them.
@@ -187,12 +195,21 @@ fn flaws_are_clipped_to_the_offcut() {
     let flaws = vec![
         // In and out and in again: two fissures. Its allowance is its own.
         Flaw {
-            body: FlawBody::Line([[800.0, 100.0], [1200.0, 100.0], [1200.0, 300.0], [900.0, 300.0], [900.0, 500.0], [1300.0, 500.0]].map(Point::from).to_vec()),
+            body: FlawBody::Line(
+                [[800.0, 100.0], [1200.0, 100.0], [1200.0, 300.0], [900.0, 300.0], [900.0, 500.0], [1300.0, 500.0]]
+                    .map(Point::from)
+                    .to_vec(),
+            ),
             allow: odd,
             ..make::line_flaw(FlawKind::Fissure, [0.0, 0.0], [1.0, 0.0], 3.0)
         },
         make::line_flaw(FlawKind::Crack, [100.0, 50.0], [700.0, 50.0], 2.0),
-        Flaw { kind: FlawKind::Stain, body: FlawBody::Area(ring(&[[900.0, 600.0], [1100.0, 600.0], [1100.0, 800.0], [900.0, 800.0]])), radius: 0.0, allow: Zones::NONE },
+        Flaw {
+            kind: FlawKind::Stain,
+            body: FlawBody::Area(ring(&[[900.0, 600.0], [1100.0, 600.0], [1100.0, 800.0], [900.0, 800.0]])),
+            radius: 0.0,
+            allow: Zones::NONE,
+        },
         Flaw { kind: FlawKind::Pit, body: FlawBody::Spot(pt(1500.0, 500.0)), radius: 4.0, allow: Zones::NONE },
         Flaw { kind: FlawKind::Pit, body: FlawBody::Spot(pt(995.0, 900.0)), radius: 4.0, allow: Zones::NONE },
     ];
@@ -201,11 +218,16 @@ fn flaws_are_clipped_to_the_offcut() {
     // The line's end is cut its own half width beyond the edge, at x = -1.5.
     let x = -1.5;
     let line = |points: &[[f64; 2]]| (FlawKind::Fissure, points.to_vec());
-    let lines: Vec<(FlawKind, Vec<[f64; 2]>)> = offcut.flaws.iter().filter_map(|f| match &f.body {
-        FlawBody::Line(l) => Some((f.kind, l.iter().map(|&p| p.into()).collect())),
-        _ => None,
-    }).collect();
-    let expected = [line(&[[x, 100.0], [200.0, 100.0], [200.0, 300.0], [x, 300.0]]), line(&[[x, 500.0], [300.0, 500.0]])];
+    let lines: Vec<(FlawKind, Vec<[f64; 2]>)> = offcut
+        .flaws
+        .iter()
+        .filter_map(|f| match &f.body {
+            FlawBody::Line(l) => Some((f.kind, l.iter().map(|&p| p.into()).collect())),
+            _ => None,
+        })
+        .collect();
+    let expected =
+        [line(&[[x, 100.0], [200.0, 100.0], [200.0, 300.0], [x, 300.0]]), line(&[[x, 500.0], [300.0, 500.0]])];
     assert_eq!(lines.len(), 2, "{found:?}");
     for ((_, a), (_, b)) in lines.iter().zip(&expected) {
         assert_eq!(a.len(), b.len(), "{a:?}");
@@ -218,7 +240,8 @@ fn flaws_are_clipped_to_the_offcut() {
     assert_eq!(found[3..], [(FlawKind::Pit, FlawBody::Spot(pt(500.0, 500.0)))]);
     // Where the trim is less than the flaw gap, what lies beyond the edge still bears on pieces, and stays.
     let near = right_half(flaws, Limits { trim: 2.0, ..Limits::default() });
-    let pits: Vec<Point> = near.flaws.iter().filter_map(|f| if let FlawBody::Spot(p) = f.body { Some(p) } else { None }).collect();
+    let pits: Vec<Point> =
+        near.flaws.iter().filter_map(|f| if let FlawBody::Spot(p) = f.body { Some(p) } else { None }).collect();
     assert_eq!(pits, [pt(500.0, 500.0), pt(-5.0, 900.0)]);
 }
 
@@ -255,14 +278,17 @@ fn an_offcut_can_be_planned_on_again() {
     assert!(slab.flaws[0].distance_to(&stone).distance >= q.shop.limits.flaw_gap - 1e-3);
     // And its own offcuts are named after it.
     let third = stock::taking(&again, &second, None);
-    assert!(third.offcuts().all(|o| o.name.starts_with(&offcut.name) && o.name.ends_with(|c: char| c.is_ascii_digit())));
+    assert!(
+        third.offcuts().all(|o| o.name.starts_with(&offcut.name) && o.name.ends_with(|c: char| c.is_ascii_digit()))
+    );
 }
 
 #[test]
 fn names_go_on_and_are_never_given_twice() {
     let q = |name: &str, from: bool, others: &[&str]| {
         let mut slab = make::slab(name, 2000.0, 1000.0, 100.0);
-        slab.from = from.then(|| Box::new(CameFrom { slab: "x".to_owned(), jobs: Vec::new(), at: pt(0.0, 0.0), date: None }));
+        slab.from =
+            from.then(|| Box::new(CameFrom { slab: "x".to_owned(), jobs: Vec::new(), at: pt(0.0, 0.0), date: None }));
         let others = others.iter().map(|n| make::slab(n, 100.0, 100.0, 1.0));
         make::question(vec![make::piece("a", 500.0, 500.0)], std::iter::once(slab).chain(others).collect())
     };
