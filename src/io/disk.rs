@@ -139,6 +139,10 @@ fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let done = (|| {
         let mut file = OpenOptions::new().write(true).create_new(true).open(&beside)?;
         file.write_all(bytes)?;
+        // Whoever may edit the old file may edit the new one.
+        if let Ok(old) = fs::metadata(path) {
+            file.set_permissions(old.permissions())?;
+        }
         file.sync_all()?;
         fs::rename(&beside, path)
     })();

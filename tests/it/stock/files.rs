@@ -370,6 +370,21 @@ fn a_link_to_the_rack_stays_a_link() {
     assert_eq!(yard.read("store/real.toml"), RACK);
 }
 
+/// Whoever may write the rack before may write it after.
+#[cfg(unix)]
+#[test]
+fn permissions_stay() {
+    use std::os::unix::fs::PermissionsExt;
+    let yard = Yard::new();
+    let rack = yard.path().join("rack.toml");
+    let mode = || fs::metadata(&rack).unwrap().permissions().mode() & 0o777;
+    fs::set_permissions(&rack, fs::Permissions::from_mode(0o664)).unwrap();
+    yard.take().ends_with(0);
+    assert_eq!(mode(), 0o664);
+    yard.undo().ends_with(0);
+    assert_eq!(mode(), 0o664);
+}
+
 /// The last slab of a rack goes, and nothing of it is worth keeping: the rack is empty, and lives on.
 #[test]
 fn a_rack_may_be_emptied_and_filled_again() {
