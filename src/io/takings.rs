@@ -88,7 +88,11 @@ impl Locked {
         let mut folder = rack.clone().into_os_string();
         folder.push(".takings");
         let folder = PathBuf::from(folder);
-        fs::create_dir_all(&folder).map_err(|e| not_written(&folder, &e))?;
+        if !folder.is_dir() {
+            fs::create_dir_all(&folder).map_err(|e| not_written(&folder, &e))?;
+            // Before anything in it is relied on.
+            rack.parent().into_iter().for_each(sync_folder);
+        }
         let lock = locked(&folder.join(LOCK), &shown, most)?;
         let mut locked = Self { rack, shown, folder, mended: Vec::new(), _lock: lock };
         locked.mend(names)?;

@@ -202,3 +202,61 @@ fn of_two_at_once_one_wins_or_both_in_order() {
         assert_eq!(yard.rack(), RACK);
     }
 }
+
+/// The same, not at random: a tracer kills the program at its first call of a kind that touches files, then at its second,
+/// and so on to the last, kind by kind. Needs `strace`; says so where it is skipped.
+#[test]
+fn a_kill_at_every_system_call_leaves_the_rack_before_or_after() {
+    const KINDS: [&str; 8] = ["write", "fsync", "rename", "unlink", "mkdir", "flock", "fchmod", "openat"];
+    let yard = Yard::new();
+    let traced = |options: &[&str], args: &[&str]| {
+        let mut command = std::process::Command::new("strace");
+        command.current_dir(yard.path()).args(["-f", "-qq", "-o", "trace"]).args(options);
+        command.arg(env!("CARGO_BIN_EXE_scantling")).args(args);
+        command.stdout(Stdio::null()).stderr(Stdio::null()).status()
+    };
+    let take = Yard::take_args();
+    let trace = format!("trace={}", KINDS.join(","));
+    if !traced(&["-e", &trace], &take).is_ok_and(|s| s.success()) {
+        println!("skipped: no strace here, or it may not trace");
+        return;
+    }
+    let taken = yard.rack();
+    yard.undo().ends_with(0);
+    let (mut before, mut after, mut unfinished) = (0, 0, 0);
+    let undo = ["undo", "job.toml", "--quiet"];
+    for (args, kind) in [&take[..], &undo].into_iter().flat_map(|a| KINDS.map(|k| (a, k))) {
+        for call in 1.. {
+            assert!(call < 500, "it ends");
+            // Each starts where it would: nothing taken, or taken.
+            let is_taking = args[0] == "take";
+            if is_taking && yard.rack() == taken {
+                yard.undo().ends_with(0);
+            } else if !is_taking && yard.rack() == RACK {
+                yard.take().ends_with(0);
+            }
+            // One that is cut short leaves its files to the next, which is the one that is killed.
+            let inject = format!("inject={kind}:signal=KILL:when={call}");
+            let status = traced(&["-e", &trace, "-e", &inject], args).unwrap();
+            let rack = yard.rack();
+            assert!(rack == RACK || rack == taken, "{kind} {call}: neither before nor after:\n{rack}");
+            if rack == if is_taking { RACK } else { &taken[..] } {
+                before += 1
+            } else {
+                after += 1
+            }
+            unfinished += usize::from(yard.journal().iter().any(|n| n == "taking.json" || n == "undoing.json"));
+            if status.success() {
+                break;
+            }
+        }
+    }
+    println!("{before} before, {after} after, {unfinished} unfinished");
+    assert!(before >= 20 && after >= 4 && unfinished >= 8, "{before} {after} {unfinished}");
+    if yard.rack() == taken {
+        yard.undo().ends_with(0);
+    }
+    assert_eq!(yard.rack(), RACK);
+    yard.take().ends_with(0);
+    assert_eq!((yard.rack(), yard.journal()), (taken, vec!["0001.json".to_owned()]));
+}
