@@ -153,6 +153,22 @@ pub enum Kind {
     OtherPlan,
     /// A pinned placement that breaks a rule.
     PinBroken,
+    /// A slab of a plan that is no longer on the rack.
+    SlabGone,
+    /// A slab that has changed since the plan was made.
+    SlabChanged,
+    /// A plan that does not say what its slabs were like.
+    SlabUnmarked,
+    /// A rack that another process is changing.
+    RackBusy,
+    /// A rack that was edited where it should not have been.
+    RackChanged,
+    /// A record of the journal of takings that cannot be read.
+    JournalBroken,
+    /// No taking that could be taken back.
+    NothingTaken,
+    /// A file that is there already and must not be overwritten.
+    FileThere,
 }
 
 /// One thing to say about an input.

@@ -16,7 +16,8 @@
 //! | [`quote`] | what a job costs, line by line | `units`, `geom`, `model` |
 //! | [`photo`] | photographs of slabs, straightened by their marks | `geom`, `model` |
 //! | [`check`] | the judge, which shares nothing with `rules` and `search` | `geom`, `model` |
-//! | [`report`] | drawings and text | `units`, `geom`, `model` |
+//! | [`report`] | drawings and text | `units`, `geom`, `model`, `stock` |
+//! | [`stock`] | what becomes of the rack when a plan is cut | `geom`, `model` |
 //! | [`diag`] | what is wrong with an input, and where | nothing |
 //! | [`io`] | files to model, plan to file | `units`, `geom`, `model`, `diag`, `craft`, `cad`, `photo` |
 //! | [`cli`] | arguments, settings, exit codes | everything |
@@ -34,4 +35,5 @@ pub mod quote;
 pub mod report;
 pub mod rules;
 pub mod search;
+pub mod stock;
 pub mod units;

@@ -596,7 +596,7 @@ fn known_plan(question: &Question, placed: Vec<(Placed, usize)>, origin: &[Optio
             let openings = on.iter().flat_map(|p| &p.openings).map(|o| o.ring.area()).sum();
             let usable = sum::shrunk(&slab.outline.to_region(), limits.trim, 0.01).area();
             let yields = Yield::of(slab.outline.area(), usable, pieces, openings);
-            Some(Layout { slab: slab.name.clone(), placed: here, yields, offcuts: Vec::new() })
+            Some(Layout { slab: slab.name.clone(), slab_print: None, placed: here, yields, offcuts: Vec::new() })
         })
         .collect();
     let rails = limits.rails(&question.rack[0]);

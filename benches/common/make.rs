@@ -124,6 +124,7 @@ pub fn slab(outline: Ring, price: f64, grain: Option<f64>) -> Slab {
         flaws: Vec::new(),
         tests: None,
         photo: None,
+        from: None,
     }
 }
 

@@ -29,13 +29,17 @@ pub enum Command {
     /// List the rack
     Rack(super::rack::RackArgs),
     /// Take the slabs of a plan off the rack and put its offcuts on it
-    Take(super::rack::TakeArgs),
+    Take(super::take::TakeArgs),
     /// Take back the last taking
-    Undo(super::rack::UndoArgs),
+    Undo(super::take::UndoArgs),
     /// Show what a DXF drawing holds, as text for a job
     Read(super::read::ReadArgs),
     /// Start a job: commented job, rack and shop files in a new folder
     New(super::new::NewArgs),
+    /// Print what makes a shell complete these commands
+    Completions(super::manual::CompletionsArgs),
+    /// Print the manual page of scantling or of one of its commands
+    Manual(super::manual::ManualArgs),
     /// Print the JSON Schema of a file
     Schema {
         /// Which file
@@ -229,6 +233,11 @@ pub struct OpeningsArgs {
     /// How results are shown
     #[command(flatten)]
     pub showing: Showing,
+}
+
+/// A number of seconds from 0 to a year.
+pub(super) fn seconds_from_zero(text: &str) -> Result<f64, String> {
+    if text.parse() == Ok(0.0) { Ok(0.0) } else { seconds(text) }
 }
 
 /// A positive finite number of seconds, at most a year.

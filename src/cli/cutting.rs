@@ -33,6 +33,7 @@ mod tests {
     fn plan(slabs: &[&str]) -> Plan {
         let on = |slab: &&str| Layout {
             slab: (*slab).to_owned(),
+            slab_print: None,
             placed: Vec::new(),
             yields: Yield::default(),
             offcuts: Vec::new(),

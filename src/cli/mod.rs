@@ -3,7 +3,9 @@
 mod args;
 #[cfg_attr(not(test), expect(dead_code, reason = "the papers call it"))]
 mod cutting;
+mod day;
 mod earlier;
+mod manual;
 mod new;
 mod openings;
 mod papers;
@@ -11,6 +13,7 @@ mod photos;
 mod quote;
 mod rack;
 mod read;
+mod take;
 mod watch;
 
 use std::io::{self as stdio, Write};
@@ -26,8 +29,12 @@ use crate::io;
 use crate::model::{Finding, Goal, Grade, Layout, Plan, Question};
 use crate::report::{self, Paper};
 use crate::search::{self, Watch as _};
+use crate::stock;
 use crate::units::Shown;
-use args::{CheckArgs, Cli, Command, FirstGoal, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units};
+use args::{
+    CheckArgs, Cli, Command, FirstGoal, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units,
+    seconds_from_zero,
+};
 
 /// Rounds of search when neither a time nor an effort is asked for.
 const DEFAULT_ROUNDS: u64 = 8;
@@ -72,10 +79,12 @@ pub fn main() -> ExitCode {
         Command::Quote(args) => quote::run(&args),
         Command::Papers(args) => papers::run(&args),
         Command::Rack(args) => rack::list(&args),
-        Command::Take(args) => rack::take(&args),
-        Command::Undo(args) => rack::undo(&args),
+        Command::Take(args) => take::take(&args),
+        Command::Undo(args) => take::undo(&args),
         Command::Read(args) => read::run(&args),
         Command::New(args) => new::run(&args),
+        Command::Completions(args) => manual::completions(&args),
+        Command::Manual(args) => manual::run(&args),
         Command::Schema { file } => schema(file),
     };
     match done {
@@ -148,6 +157,9 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     };
     console.finish();
     judge_all(&question, &mut found);
+    for plan in std::iter::once(&mut found.plan).chain(&mut found.alternatives) {
+        stock::mark(&question, plan);
+    }
     let search::Answer { plan, alternatives, certificate } = found;
     let out = args.out.clone().unwrap_or_else(|| default_folder("plan", &args.inputs.jobs, &plan.jobs));
     let proof = args.explain.then(|| certificate.text(&question));

@@ -1,52 +1,154 @@
-//! `scantling rack`, `take` and `undo`.
+//! `scantling rack`: lists the rack and draws it.
+
+use std::path::PathBuf;
 
 use clap::Args;
 
-use super::Exit;
-use super::args::{Inputs, Showing};
-use crate::diag::Remarks;
+use super::args::{Format, PaperSize, Showing, Units};
+use super::{Exit, answer, json, paper, say};
+use crate::diag::{Remarks, Severity};
+use crate::io;
+use crate::model::Slab;
+use crate::report::{self, pdf, rack, svg};
+use crate::stock;
+use crate::units::{Shown, Unit, parse_length};
+
+/// Which rack.
+#[derive(Debug, Args)]
+pub struct RackChoice {
+    /// Job files, all of which name the rack
+    #[arg(value_name = "JOB", required_unless_present = "rack")]
+    pub jobs: Vec<PathBuf>,
+    /// The rack, in place of the one that the job names
+    #[arg(long, value_name = "FILE")]
+    pub rack: Option<PathBuf>,
+}
+
+impl RackChoice {
+    /// The path of the rack file.
+    pub(super) fn path(&self) -> Result<PathBuf, Remarks> {
+        io::rack_path(&io::Paths { jobs: self.jobs.clone(), rack: self.rack.clone(), shop: None })
+    }
+}
 
 /// `scantling rack`.
 #[derive(Debug, Args)]
 pub struct RackArgs {
-    /// Files to read
+    /// Which rack
     #[command(flatten)]
-    pub inputs: Inputs,
+    pub choice: RackChoice,
+    /// Only slabs whose material has this in its name, capitals aside
+    #[arg(long, value_name = "TEXT")]
+    pub material: Option<String>,
+    /// Only slabs of this thickness, to half a millimetre: "3 cm", "1 1/4 in", or a number of millimetres
+    #[arg(long, value_name = "LENGTH", value_parser = length)]
+    pub thickness: Option<f64>,
+    /// Only slabs that hold a rectangle of this size within their outline: "48 in x 25 1/2 in", or 1200x600 in millimetres
+    #[arg(long, value_name = "LENGTHxDEPTH", value_parser = least)]
+    pub least: Option<Least>,
+    /// Only offcuts
+    #[arg(long)]
+    pub offcuts: bool,
+    /// Folder for a contact sheet: rack.pdf, and rack-01.svg and so on, one a page
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Paper for the contact sheet [default: a4, or letter with inches]
+    #[arg(long, value_enum)]
+    pub paper: Option<PaperSize>,
     /// How results are shown
     #[command(flatten)]
     pub showing: Showing,
 }
 
-pub(super) fn list(_args: &RackArgs) -> Result<Exit, Remarks> {
-    Ok(Exit::Unusable)
+/// A least size, mm.
+#[derive(Clone, Copy, Debug)]
+pub struct Least {
+    length: f64,
+    depth: f64,
 }
 
-/// `scantling take`.
-#[derive(Debug, Args)]
-pub struct TakeArgs {
-    /// Files to read
-    #[command(flatten)]
-    pub inputs: Inputs,
-    /// How results are shown
-    #[command(flatten)]
-    pub showing: Showing,
+/// A length; a bare number is millimetres.
+fn length(text: &str) -> Result<f64, String> {
+    let bare: Result<f64, _> = text.trim().parse();
+    let mm = match bare {
+        Ok(mm) => mm,
+        Err(_) => parse_length(text).map_err(|e| format!("\"{text}\": {e}"))?,
+    };
+    if mm > 0.0 && mm <= 1e6 { Ok(mm) } else { Err(format!("\"{text}\": expected more than 0 and at most 1 km")) }
 }
 
-pub(super) fn take(_args: &TakeArgs) -> Result<Exit, Remarks> {
-    Ok(Exit::Unusable)
+fn least(text: &str) -> Result<Least, String> {
+    let fail = || format!("\"{text}\": expected a length, an x and a depth, such as 1200x600");
+    let (a, b) = text.split_once(['x', 'X', '×']).ok_or_else(fail)?;
+    // One unit behind the second number holds for both.
+    let unit = Unit::NAMES.iter().find(|(name, _)| b.trim().ends_with(name)).map(|u| u.0);
+    let first = match unit {
+        Some(unit) if a.trim().ends_with(|c: char| c.is_ascii_digit()) => format!("{a} {unit}"),
+        _ => a.to_owned(),
+    };
+    Ok(Least { length: length(&first)?, depth: length(b)? })
 }
 
-/// `scantling undo`.
-#[derive(Debug, Args)]
-pub struct UndoArgs {
-    /// Files to read
-    #[command(flatten)]
-    pub inputs: Inputs,
-    /// How results are shown
-    #[command(flatten)]
-    pub showing: Showing,
+impl RackArgs {
+    fn wants(&self, slab: &Slab) -> bool {
+        /// As jobs and slabs are matched.
+        const SAME_THICKNESS: f64 = 0.5;
+        let material = |m: &String| slab.material.to_lowercase().contains(&m.to_lowercase());
+        self.material.as_ref().is_none_or(material)
+            && self.thickness.is_none_or(|t| (slab.thickness - t).abs() <= SAME_THICKNESS)
+            && (!self.offcuts || slab.from.is_some())
+            && self.least.is_none_or(|l| stock::holds_rectangle(slab, l.length, l.depth))
+    }
 }
 
-pub(super) fn undo(_args: &UndoArgs) -> Result<Exit, Remarks> {
-    Ok(Exit::Unusable)
+/// Lists the rack, and draws it if a folder is named.
+pub(super) fn list(args: &RackArgs) -> Result<Exit, Remarks> {
+    let path = args.choice.path()?;
+    let text = io::read_text(&path)?;
+    let file = path.display().to_string();
+    let (slabs, remarks) = io::read_rack_from_text(&file, &text)?;
+    let told: Vec<_> = remarks.0.into_iter().filter(|r| !args.showing.quiet || r.severity != Severity::Note).collect();
+    if !told.is_empty() {
+        say(&Remarks(told).to_string());
+    }
+    let shown = match args.showing.units {
+        Some(Units::In) => Shown::In,
+        Some(Units::Mm) => Shown::Mm,
+        None if io::RackText::read(&file, &text).is_ok_and(|r| r.unit() == Unit::In) => Shown::In,
+        None => Shown::Mm,
+    };
+    let wanted: Vec<&Slab> = slabs.iter().filter(|s| args.wants(s)).collect();
+    let mut end = String::new();
+    if let Some(out) = &args.out {
+        let settings = report::Settings { shown, paper: paper(args.paper, shown) };
+        let scenes = rack::contact_sheet(&wanted, &settings);
+        let mut written = Vec::new();
+        for (i, scene) in scenes.iter().enumerate() {
+            let name = format!("rack-{:02}.svg", i + 1);
+            io::write_atomically(&out.join(&name), svg::print(scene).as_bytes())?;
+            written.push(name);
+        }
+        io::write_atomically(&out.join("rack.pdf"), &pdf::print(&scenes))?;
+        let lacking = pdf::lacking(&scenes);
+        if !lacking.is_empty() && !args.showing.quiet {
+            let lacking: String = lacking.into_iter().collect();
+            say(&format!(
+                "note: rack.pdf: the faces of PDF lack the characters {lacking}, which are printed as ?; the SVG has them"
+            ));
+        }
+        // Pages of an earlier run must not be taken for this one's.
+        io::remove_files(out, |name| is_page(name) && !written.iter().any(|w| w == name))?;
+        end = format!("\nWritten to {}\n", out.display());
+    }
+    match args.showing.format {
+        Format::Json => answer(&json(&rack::entries(&wanted))),
+        Format::Text => answer(&(rack::listing(&wanted, slabs.len(), shown) + &end)),
+    }
+    Ok(Exit::Good)
+}
+
+/// True for the names that we give to pages of the contact sheet: `rack-07.svg`.
+fn is_page(name: &str) -> bool {
+    let number = name.strip_prefix("rack-").and_then(|n| n.strip_suffix(".svg"));
+    number.is_some_and(|n| n.len() >= 2 && n.bytes().all(|b| b.is_ascii_digit()))
 }

@@ -5,6 +5,7 @@
 
 pub mod boolean;
 pub mod cell;
+pub mod clip;
 mod convolution;
 pub mod curve;
 pub mod distance;

@@ -139,15 +139,25 @@ fn write(path: &Path, bytes: &[u8]) -> io::Result<()> {
     let done = (|| {
         let mut file = OpenOptions::new().write(true).create_new(true).open(&beside)?;
         file.write_all(bytes)?;
+        // Whoever may edit the old file may edit the new one.
+        if let Ok(old) = fs::metadata(path) {
+            file.set_permissions(old.permissions())?;
+        }
         file.sync_all()?;
         fs::rename(&beside, path)
     })();
     if done.is_err() {
         // The write has failed already; that its leftovers cannot be removed adds nothing.
         let _ = fs::remove_file(&beside);
-    } else if let Ok(d) = File::open(directory) {
-        // So that the new name survives a power cut; not every system can, and the file itself is whole either way.
-        let _ = d.sync_all();
+    } else {
+        sync_folder(directory);
     }
     done
+}
+
+/// Makes names that were given or removed in a folder survive a power cut. Not every system can; files are whole either way.
+pub(super) fn sync_folder(folder: &Path) {
+    if let Ok(d) = File::open(folder) {
+        let _ = d.sync_all();
+    }
 }

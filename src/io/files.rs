@@ -307,6 +307,8 @@ pub struct SlabEntry {
     pub tests: Option<TestsEntry>,
     /// A photograph of it, with marks to straighten it by.
     pub photo: Option<PhotoEntry>,
+    /// Where it comes from, if it is the offcut of another slab; `scantling take` writes it.
+    pub from: Option<FromEntry>,
 }
 
 /// A photograph of a slab: a JPEG or PNG file and at least four marks. Pixels count from the upper left corner of the picture
@@ -323,6 +325,20 @@ pub struct PhotoEntry {
     /// Where each mark is on the slab.
     #[schemars(length(min = 4, max = 500))]
     pub at: Vec<[Length; 2]>,
+}
+
+/// Which slab an offcut was part of.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct FromEntry {
+    /// The name of that slab.
+    pub slab: String,
+    /// The jobs that it was cut for. Default: none.
+    pub jobs: Option<Vec<String>>,
+    /// Where the offcut's origin lay in the frame of that slab. Default: [0, 0].
+    pub at: Option<[Length; 2]>,
+    /// The day on which the offcut was put on the rack: YYYY-MM-DD.
+    pub date: Option<String>,
 }
 
 /// Test values of a stone. The strength is given by `strength`, or by `strength_mean`, `strength_deviation` and `specimens`.

@@ -15,6 +15,7 @@ mod photo;
 mod picture;
 mod plan;
 mod rack;
+mod rack_text;
 mod rates;
 mod rates_file;
 mod reader;
@@ -23,6 +24,8 @@ mod shape;
 mod shop;
 mod source;
 mod stone_tests;
+mod take_back;
+mod takings;
 
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -31,7 +34,10 @@ pub use disk::{LARGEST_FILE, explain, read_text, remove_files, remove_if_empty, 
 pub use files::{Schema, schema};
 pub use picture::{LARGEST_PICTURE, jpeg, picture_bytes, picture_size, read_picture};
 pub use plan::parse_plan;
+pub use rack_text::{Put, RackText};
 pub use reader::Keys;
+pub use take_back::taken_back;
+pub use takings::{KEPT, Locked, Record};
 
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::{Job, Plan, Question, Shop, Slab};
@@ -111,11 +117,7 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
     let rack_path = chosen(paths.rack.as_ref(), &racks, "rack", &mut remarks);
     let shop_path = chosen(paths.shop.as_ref(), &shops, "shop", &mut remarks);
     if rack_path.is_none() && all_named && !racks.is_empty() && racks.iter().all(|r| r.path.is_none()) {
-        let file = racks[0].job.clone();
-        let fix = "add rack = \"rack.toml\", or name the rack with --rack";
-        let remark =
-            Remark::about_file(Severity::Error, Kind::NoRack, file, "nothing", "the file that lists the slabs", fix);
-        remarks.push(Remark { key: "rack".to_owned(), ..remark });
+        remarks.push(no_rack(&racks[0].job));
     }
     let mut read = |path: Option<PathBuf>| {
         let path = path?;
@@ -140,6 +142,48 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
 /// Everything that is wrong in all texts.
 pub fn read_question_from_texts(jobs: &[Text], rack: Text, shop: Option<Text>) -> Result<Input, Remarks> {
     understand(jobs, Some(&rack), shop.as_ref(), Vec::new())
+}
+
+/// The rack file that some jobs name, unless `paths` names one itself. Of the jobs only that is read.
+///
+/// # Errors
+/// Jobs that cannot be read, that name no rack or different ones.
+pub fn rack_path(paths: &Paths) -> Result<PathBuf, Remarks> {
+    if let Some(path) = &paths.rack {
+        return Ok(path.clone());
+    }
+    let mut remarks = Vec::new();
+    let mut racks: Vec<Named> = Vec::new();
+    for path in &paths.jobs {
+        let text = disk::read_text(path)?;
+        let name = path.display().to_string();
+        match references(&name, &text) {
+            Some((rack, _)) => racks.push(Named::new(&name, path, rack)),
+            // The whole reading says what is wrong with it.
+            None => return Err(understand(&[(name, text)], None, None, remarks).err().unwrap_or_default()),
+        }
+    }
+    match chosen(None, &racks, "rack", &mut remarks) {
+        Some(path) => Ok(path),
+        None => {
+            if remarks.is_empty() {
+                remarks.push(no_rack(racks.first().map_or("input", |r| &r.job)));
+            }
+            Err(Remarks(remarks))
+        }
+    }
+}
+
+/// Reads a rack from a text, with the name of its file. It may be empty.
+///
+/// # Errors
+/// Everything that is wrong in it.
+pub fn read_rack_from_text(name: &str, text: &str) -> Result<(Vec<Slab>, Remarks), Remarks> {
+    let source = Source::new(name, text);
+    let desk = Desk::new(&source);
+    let slabs = with_table(&desk, rack::KEYS, rack::read_any).flatten();
+    let remarks = Remarks::sorted(desk.into_remarks());
+    slabs.map(|s| (s, remarks.clone())).ok_or(remarks)
 }
 
 /// Reads a plan file.
@@ -172,6 +216,13 @@ impl Named {
         let path = self.path.as_ref().map_or_else(|| "none".to_owned(), |p| p.display().to_string());
         format!("{} names {path}", self.job)
     }
+}
+
+fn no_rack(job: &str) -> Remark {
+    let fix = "add rack = \"rack.toml\", or name the rack with --rack";
+    let expected = "the file that lists the slabs";
+    let remark = Remark::about_file(Severity::Error, Kind::NoRack, job, "nothing", expected, fix);
+    Remark { key: "rack".to_owned(), ..remark }
 }
 
 /// The rack and the shop that a job names; outside `None` if its text cannot be understood that far.

@@ -12,7 +12,7 @@ use super::stone_tests::{self, TESTS};
 use crate::diag::Kind;
 use crate::geom::curve::Side;
 use crate::geom::{Point, Ring, tol};
-use crate::model::{Flaw, FlawBody, FlawKind, Slab, StoneClass, Zone, Zones};
+use crate::model::{CameFrom, Flaw, FlawBody, FlawKind, Slab, StoneClass, Zone, Zones};
 use crate::units::Unit;
 
 const RACK: &[&str] = &["units", "slab"];
@@ -30,7 +30,9 @@ const SLAB: &[&str] = &[
     "flaw",
     "tests",
     "photo",
+    "from",
 ];
+const FROM: &[&str] = &["slab", "jobs", "at", "date"];
 const FLAW: &[&str] = &["kind", "line", "area", "spot", "diameter", "width", "allow"];
 
 /// The keys of a rack file.
@@ -41,14 +43,14 @@ pub(super) const KEYS: &Keys = &[
     ("slab.flaw", FLAW),
     ("slab.tests", TESTS),
     ("slab.photo", PHOTO),
+    ("slab.from", FROM),
 ];
 
-/// Reads the slabs. `None` after an error.
+/// Reads the slabs of a rack that must have some. `None` after an error.
 pub(super) fn read(file: &Table<'_>) -> Option<Vec<Slab>> {
     let before = file.desk.errors();
-    let unit = file.units();
-    let tables = file.tables("slab", SLAB);
-    if tables.is_empty() && file.desk.errors() == before {
+    let slabs = read_any(file)?;
+    if slabs.is_empty() {
         file.error(
             Kind::NoSlabs,
             "slab",
@@ -57,6 +59,14 @@ pub(super) fn read(file: &Table<'_>) -> Option<Vec<Slab>> {
             "add [[slab]] with its name, material and outline",
         );
     }
+    (file.desk.errors() == before).then_some(slabs)
+}
+
+/// Reads the slabs, of which there may be none. `None` after an error.
+pub(super) fn read_any(file: &Table<'_>) -> Option<Vec<Slab>> {
+    let before = file.desk.errors();
+    let unit = file.units();
+    let tables = file.tables("slab", SLAB);
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
     let mut slabs = Vec::with_capacity(tables.len());
     for table in &tables {
@@ -105,8 +115,10 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
     // Inside the true arcs: what a saw may use lies within the polyline.
     let ring = shape.as_ref().map(|s| Ring::vouched_outline(s.flatten(Side::Inner).points));
     let price = read_price(table, ring.as_ref());
-    let flaws: Vec<Flaw> =
-        table.tables("flaw", FLAW).iter().filter_map(|t| read_flaw(t, unit, ring.as_ref())).collect();
+    let from = read_from(table, unit);
+    // The flaws of an offcut may lie just beyond its edge, where its slab was cut.
+    let edge = ring.as_ref().filter(|_| table.get("from").is_none());
+    let flaws: Vec<Flaw> = table.tables("flaw", FLAW).iter().filter_map(|t| read_flaw(t, unit, edge)).collect();
     let tests = stone_tests::read(table, KEYS);
     let photo = photo::read(table, unit, ring.as_ref(), KEYS);
     Some(Slab {
@@ -123,7 +135,26 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
         flaws,
         tests: tests?,
         photo: photo?,
+        from: from?,
     })
+}
+
+/// Where an offcut comes from: outside `None` after an error, inside `None` if it is not given.
+#[expect(clippy::option_option, reason = "\"wrong\" and \"not given\" are two things")]
+fn read_from(slab: &Table<'_>, unit: Unit) -> Option<Option<Box<CameFrom>>> {
+    let Some(value) = slab.get("from") else { return Some(None) };
+    let before = slab.desk.errors();
+    let table = value.table(FROM, KEYS)?;
+    let parent = table.need("slab", "the slab that it was part of", "add slab = \"...\", the name of that slab");
+    let parent = parent.and_then(|v| v.name());
+    let jobs: Vec<String> = match table.get("jobs") {
+        None => Vec::new(),
+        Some(list) => list.list("a list of names of jobs")?.iter().filter_map(Value::name).collect(),
+    };
+    let at = table.get("at").map_or(Some(Point::default()), |v| shape::point(&v, unit));
+    let date = table.get("date").and_then(|v| v.name());
+    let (slab_name, at) = (parent?, at?);
+    (slab.desk.errors() == before).then(|| Some(Box::new(CameFrom { slab: slab_name, jobs, at, date })))
 }
 
 /// The price of the whole slab. `None` after an error.

@@ -31,7 +31,7 @@ pub use plan::{
 pub use rates::{AreaRule, Extra, Per, RateUnit, Rates, RoundedBy, Service, SlabCharge};
 pub use rods::Rods;
 pub use shop::{Blade, Limits, Shop, Tools};
-pub use slab::Slab;
+pub use slab::{CameFrom, Slab};
 pub use stone::{RailDefaults, StoneClass};
 pub use strength::{Known, Standing, StoneTests, Strength, TestedStrength};
 

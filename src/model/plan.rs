@@ -115,6 +115,9 @@ impl PlanLimits {
 pub struct Layout {
     /// Name of the slab.
     pub slab: String,
+    /// The fingerprint of the slab when the plan was made; Absent in plans made otherwise.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub slab_print: Option<String>,
     /// Its pieces.
     pub placed: Vec<Placed>,
     /// What is used and what is not.

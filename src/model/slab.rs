@@ -4,7 +4,7 @@ use super::flaw::Flaw;
 use super::photo::Photo;
 use super::stone::StoneClass;
 use super::strength::StoneTests;
-use crate::geom::Ring;
+use crate::geom::{Point, Ring};
 
 /// One stone plate, slab frame: as drawn, polished face up.
 #[derive(Clone, Debug, PartialEq)]
@@ -35,6 +35,21 @@ pub struct Slab {
     pub tests: Option<Box<StoneTests>>,
     /// A photograph of it.
     pub photo: Option<Box<Photo>>,
+    /// Where it comes from, if it is the offcut of another slab.
+    pub from: Option<Box<CameFrom>>,
+}
+
+/// Which slab an offcut was part of.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CameFrom {
+    /// The name of that slab.
+    pub slab: String,
+    /// The jobs that it was cut for.
+    pub jobs: Vec<String>,
+    /// Where the offcut's origin lay in the frame of that slab, mm: `p_slab = p_offcut + at`. It was not turned.
+    pub at: Point,
+    /// The day on which it was put on the rack, as written.
+    pub date: Option<String>,
 }
 
 impl Slab {
@@ -44,7 +59,7 @@ impl Slab {
         self.price / self.outline.area()
     }
 
-    /// True if the other slab can stand for this one: only name, lot, number and photograph may differ.
+    /// True if the other slab can stand for this one: only name, lot, number, photograph and where it comes from may differ.
     #[must_use]
     pub fn is_like(&self, other: &Self) -> bool {
         self.price == other.price

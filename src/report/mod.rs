@@ -14,6 +14,7 @@ pub mod opening;
 pub mod pdf;
 mod placer;
 pub mod quote;
+pub mod rack;
 pub mod scene;
 pub mod sheet;
 mod summary;

@@ -28,6 +28,7 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
         let offcuts = offcuts(space, cut);
         layouts.push(Layout {
             slab: question.rack[cut.slab].name.clone(),
+            slab_print: None,
             placed,
             yields: yields(space, cut),
             offcuts,

@@ -261,6 +261,7 @@ mod tests {
             flaws: Vec::new(),
             tests: None,
             photo: None,
+            from: None,
         };
         let pieces = (0..classes).map(piece).collect();
         let job = Job { name: "job".to_owned(), material: "slate".to_owned(), thickness: 30.0, pieces };

@@ -390,6 +390,7 @@ mod tests {
             flaws: Vec::new(),
             tests: None,
             photo: None,
+            from: None,
         };
         let job = Job { name: "job".to_owned(), material: "slate".to_owned(), thickness: 30.0, pieces: vec![piece] };
         let q = Question { jobs: vec![job], rack: vec![slab], shop: Shop::default() };

@@ -44,6 +44,7 @@ fn slab(name: &str, outline: &[[f64; 2]], flaws: Vec<Flaw>) -> Slab {
         flaws,
         tests: None,
         photo: None,
+        from: None,
     }
 }
 
@@ -102,6 +103,7 @@ fn plan(q: &Question, layouts: Vec<(&str, Vec<Put<'_>>)>) -> Plan {
         .into_iter()
         .map(|(slab, placed)| Layout {
             slab: slab.to_owned(),
+            slab_print: None,
             placed: placed
                 .into_iter()
                 .map(|(piece, turn, shift)| Placed {

@@ -220,7 +220,7 @@ fn plan_of(question: &Question, poses: &[Pose]) -> Plan {
         goal: Goal::Cost,
         effort: None,
         limits: PlanLimits::of(&question.shop.limits, 50.0, 70.0),
-        layouts: vec![Layout { slab, placed, yields: Yield::default(), offcuts: Vec::new() }],
+        layouts: vec![Layout { slab, slab_print: None, placed, yields: Yield::default(), offcuts: Vec::new() }],
         unplaced: Vec::new(),
         cost: 0.0,
         cost_bound: 0.0,

@@ -83,6 +83,7 @@ number = 1
 price = 410.5
 outline.polygon = [[0,0],[305,4],[302,188,3],[3,190]]
 grain = 0
+from = { slab = "BS-4/0", jobs = ["Mill", "Weir"], at = [12.5, 0], date = "2026-11-26" }
 
 [[slab.flaw]]
 kind = "fissure"

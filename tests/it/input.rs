@@ -874,6 +874,34 @@ fn how_pieces_are_carried() {
 }
 
 #[test]
+fn where_an_offcut_comes_from() {
+    let slab = |from: &str| format!("outline.rectangle = [3000, 1600]\ngrain = 0\nfrom = {from}\n");
+    let read = |from: &str| {
+        let input = good(&job("outline.rectangle = [900, 200]"), &rack(&slab(from)), None);
+        input.question.rack[0].from.as_deref().cloned().unwrap()
+    };
+    let from = read("{ slab = 'GG 3', jobs = ['Mill', 'Weir'], at = ['1 in', 40], date = '2026-11-26' }");
+    assert_eq!(
+        (from.slab.as_str(), from.jobs, from.date.as_deref()),
+        ("GG 3", vec!["Mill".to_owned(), "Weir".to_owned()], Some("2026-11-26"))
+    );
+    assert_eq!(from.at, pt(25.4, 40.0));
+    let least = read("{ slab = 'GG 3' }");
+    assert_eq!((least.jobs.len(), least.at, least.date), (0, pt(0.0, 0.0), None));
+    check_slab(&slab("{ jobs = ['Mill'] }"), &[(Kind::MissingKey, 11, "slab[0].from.slab")]);
+    check_slab(&slab("{ slab = 'GG 3', job = ['Mill'] }"), &[(Kind::UnknownKey, 11, "slab[0].from.job")]);
+    check_slab(&slab("{ slab = 'GG 3', jobs = ['Mill', 3] }"), &[(Kind::WrongType, 11, "slab[0].from.jobs[1]")]);
+    check_slab(&slab("{ slab = 'GG 3', at = [1] }"), &[(Kind::WrongCount, 11, "slab[0].from.at")]);
+    check_slab(&slab("'GG 3'"), &[(Kind::WrongType, 11, "slab[0].from")]);
+    // What lies just off an offcut is no slip; off a whole slab it is.
+    let pit = "[[slab.flaw]]\nkind = 'pit'\nspot = [-9, 5]\ndiameter = 4\n";
+    let remarks = |slab: &str| good(&job("outline.rectangle = [900, 200]"), &rack(slab), None).remarks;
+    assert!(remarks(&(slab("{ slab = 'GG 3' }") + pit)).is_empty());
+    let whole = remarks(&format!("outline.rectangle = [3000, 1600]\ngrain = 0\n{pit}"));
+    assert!(whole.iter().any(|r| r.what == Kind::FlawOutside), "{whole}");
+}
+
+#[test]
 fn test_values_of_a_slab() {
     let slab = |tests: &str| format!("outline.rectangle = [3000, 1600]\ngrain = 0\n[slab.tests]\n{tests}");
     let read = |tests: &str| {

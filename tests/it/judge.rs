@@ -27,6 +27,7 @@ pub fn slab(name: &str, width: f64, height: f64) -> Slab {
         flaws: Vec::new(),
         tests: None,
         photo: None,
+        from: None,
     }
 }
 
@@ -104,7 +105,7 @@ pub fn plan(q: &Question, lies: &[(&str, &str, f64, [f64; 2])]) -> Plan {
             let openings = here.iter().flat_map(|l| &piece_of(l.1).openings).map(|o| area(&o.ring)).sum();
             let usable = sum::shrunk(&s.outline.to_region(), q.shop.limits.trim, 0.01).area();
             let yields = Yield::of(area(&s.outline), usable, pieces, openings);
-            Layout { slab: s.name.clone(), placed, yields, offcuts: Vec::new() }
+            Layout { slab: s.name.clone(), slab_print: None, placed, yields, offcuts: Vec::new() }
         })
         .collect();
     let used: Vec<&Slab> = q.rack.iter().filter(|s| layouts.iter().any(|l| l.slab == s.name)).collect();

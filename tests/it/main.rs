@@ -32,6 +32,7 @@ mod properties;
 mod quote;
 mod rails;
 mod searching;
+mod stock;
 mod strips;
 mod tidy;
 mod turning;

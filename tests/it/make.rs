@@ -43,6 +43,7 @@ pub fn slab(name: &str, length: f64, depth: f64, price: f64) -> Slab {
         flaws: Vec::new(),
         tests: None,
         photo: None,
+        from: None,
     }
 }
 

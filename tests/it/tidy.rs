@@ -4,7 +4,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// What each module may import besides itself.
-const MAY_IMPORT: [(&str, &[&str]); 13] = [
+const MAY_IMPORT: [(&str, &[&str]); 14] = [
     ("units", &[]),
     ("geom", &[]),
     ("model", &["units", "geom"]),
@@ -15,7 +15,8 @@ const MAY_IMPORT: [(&str, &[&str]); 13] = [
     ("quote", &["units", "geom", "model"]),
     ("photo", &["geom", "model"]),
     ("check", &["geom", "model"]),
-    ("report", &["units", "geom", "model"]),
+    ("report", &["units", "geom", "model", "stock"]),
+    ("stock", &["geom", "model"]),
     ("diag", &[]),
     ("io", &["units", "geom", "model", "diag", "craft", "cad", "photo"]),
 ];

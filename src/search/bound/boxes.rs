@@ -406,6 +406,7 @@ mod tests {
             flaws: Vec::new(),
             tests: None,
             photo: None,
+            from: None,
         };
         let job = Job { name: "j".to_owned(), material: "m".to_owned(), thickness: 30.0, pieces: vec![piece] };
         Question { jobs: vec![job], rack: vec![slab], shop: Shop::default() }

@@ -238,6 +238,7 @@ fn pieces_without_sense_are_left_out() {
         openings: Vec::new(),
     };
     let layout = Layout {
+        slab_print: None,
         slab: "GV-1".to_owned(),
         placed: vec![
             placed("a", f64::NAN, [0.0, 0.0]),

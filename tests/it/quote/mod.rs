@@ -59,6 +59,7 @@ pub fn plan(question: &Question, slabs: &[(&str, &[(&str, &str)])]) -> Plan {
     let layouts = slabs
         .iter()
         .map(|(slab, pieces)| Layout {
+            slab_print: None,
             slab: (*slab).to_owned(),
             placed: pieces.iter().map(placed).collect(),
             yields: Yield::default(),
