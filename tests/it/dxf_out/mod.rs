@@ -1,10 +1,11 @@
 //! Cutting drawings as DXF, read back by the crate `dxf`, which does not write them, and by a library of another language.
 
+mod exact;
+mod outside;
+
 use std::f64::consts::{PI, TAU};
 use std::fs;
-use std::io::Write as _;
-use std::path::{Path, PathBuf};
-use std::process::Command;
+use std::path::Path;
 use std::sync::LazyLock;
 
 use dxf::entities::EntityType;
@@ -21,101 +22,14 @@ use scantling::model::{
 };
 use scantling::units::Shown;
 use scantling::{craft, io, search};
-use serde_json::Value;
+
+use exact::{along, area_of, area_with_bulges, off};
 
 use crate::make;
 use crate::properties::cases;
 
 /// What coordinates may lose on their way through a file, mm.
 const SAME: f64 = 1e-6;
-
-/// Area of a tidy shape, mm²: what a rounding of radius r takes from a corner of turn a is r² (tan(a/2) - a/2).
-fn area_of(shape: &Shape) -> f64 {
-    match shape {
-        Shape::Ellipse { half_x, half_y, .. } => PI * half_x * half_y,
-        Shape::Polygon(corners) => {
-            let n = corners.len();
-            (0..n)
-                .map(|i| {
-                    let (a, b, c) = (corners[(i + n - 1) % n].at, corners[i].at, corners[(i + 1) % n].at);
-                    let turn = (b - a).cross(c - b).atan2((b - a).dot(c - b));
-                    b.cross(c) / 2.0 - corners[i].radius.powi(2) * ((turn / 2.0).tan() - turn / 2.0)
-                })
-                .sum()
-        }
-    }
-}
-
-/// Area of a closed path with bulges, mm²: that of its chords and of the circular segment on each,
-/// c² / 8 (4t - sin 4t) / sin² 2t with t the arc tangent of the bulge (an arc of angle 4t over a chord c).
-fn area_with_bulges(vertices: &[Vertex]) -> f64 {
-    let n = vertices.len();
-    (0..n)
-        .map(|i| {
-            let (a, b, t) = (vertices[i].at, vertices[(i + 1) % n].at, vertices[i].bulge.atan());
-            let segment = if t == 0.0 {
-                0.0
-            } else {
-                a.distance(b).powi(2) / 8.0 * (4.0 * t - (4.0 * t).sin()) / (2.0 * t).sin().powi(2)
-            };
-            a.cross(b) / 2.0 + segment
-        })
-        .sum()
-}
-
-/// Points on the way from a vertex to the next.
-fn along(from: Vertex, to: Point) -> Vec<Point> {
-    let chord = to - from.at;
-    (0..=8)
-        .map(|k| {
-            let s = f64::from(k) / 8.0;
-            if from.bulge == 0.0 {
-                return from.at + chord * s;
-            }
-            // The chord sees the arc under an angle of 4 atan(bulge).
-            let angle = 4.0 * from.bulge.atan();
-            let radius = chord.norm() / (2.0 * (angle / 2.0).sin());
-            let centre = from.at + chord * 0.5 + chord.left() * (radius * (angle / 2.0).cos() / chord.norm());
-            centre + Pose::new((angle * s).to_degrees(), pt(0.0, 0.0)).apply(from.at - centre)
-        })
-        .collect()
-}
-
-/// Distance of a point from the true line of a shape, mm.
-fn off(p: Point, shape: &Shape) -> f64 {
-    match shape {
-        Shape::Ellipse { centre, half_x, half_y } => {
-            // By the implicit equation and its gradient: exact on the line, which is all that is asked.
-            let d = p - *centre;
-            let value = (d.x / half_x).powi(2) + (d.y / half_y).powi(2) - 1.0;
-            value.abs() / (2.0 * (d.x / half_x.powi(2)).hypot(d.y / half_y.powi(2)))
-        }
-        Shape::Polygon(corners) => {
-            let n = corners.len();
-            let mut ends = Vec::with_capacity(n);
-            let mut near = f64::INFINITY;
-            for i in 0..n {
-                let (a, b, c) = (corners[(i + n - 1) % n].at, corners[i].at, corners[(i + 1) % n].at);
-                let (u, v, r) = ((b - a) * (1.0 / a.distance(b)), (c - b) * (1.0 / b.distance(c)), corners[i].radius);
-                let turn = u.cross(v).atan2(u.dot(v));
-                let t = r * (turn.abs() / 2.0).tan();
-                ends.push((b - u * t, b + v * t));
-                let centre = b - u * t + u.left() * (turn.signum() * r);
-                let d = p - centre;
-                let (first, last) = (b - u * t - centre, b + v * t - centre);
-                let inside = first.cross(d) * turn.signum() >= -SAME && d.cross(last) * turn.signum() >= -SAME;
-                if r > 0.0 && inside {
-                    near = near.min((d.norm() - r).abs());
-                }
-            }
-            for i in 0..n {
-                let (a, b) = (ends[i].1, ends[(i + 1) % n].0);
-                near = near.min(scantling::geom::distance::nearest_on_segment(p, a, b).distance(p));
-            }
-            near
-        }
-    }
-}
 
 /// What the crate reads: layer and body of every entity, in the unit of the file.
 fn read(bytes: &[u8]) -> (dxf::Drawing, Vec<Entity>) {
@@ -642,144 +556,4 @@ fn the_readme_has_every_layer_and_no_other() {
     let rows = chapter.lines().filter(|l| l.starts_with("| `")).map(|l| l.split('|').nth(1).unwrap());
     let named: Vec<&str> = rows.flat_map(|r| r.split('`').skip(1).step_by(2)).collect();
     assert_eq!(named, layers::ALL.map(|l| l.name));
-}
-
-/// What the other library says about files, as JSON.
-const OUTSIDE: &str = r#"
-import json, logging, math, sys
-import ezdxf
-from ezdxf.lldxf.encoding import decode_dxf_unicode
-from ezdxf.math import Vec2, area, bulge_to_arc
-
-heard = []
-# Layers that every document of the library has.
-own = ("0", "Defpoints")
-
-class Ear(logging.Handler):
-    def emit(self, record):
-        heard.append(record.getMessage())
-
-logging.getLogger("ezdxf").addHandler(Ear(logging.WARNING))
-
-def signed(points):
-    return sum(a.det(b) for a, b in zip(points, points[1:] + points[:1])) / 2
-
-def measure(e):
-    kind = e.dxftype()
-    if kind == "CIRCLE":
-        return math.pi * e.dxf.radius ** 2
-    if kind == "ELLIPSE":
-        return math.pi * e.dxf.major_axis.magnitude ** 2 * e.dxf.ratio
-    if kind == "LWPOLYLINE" and e.closed:
-        points = list(e.get_points("xyb"))
-        corners = [Vec2(x, y) for x, y, _ in points]
-        total = signed(corners)
-        assert math.isclose(abs(total), area(corners))
-        for i, (_, _, bulge) in enumerate(points):
-            if bulge:
-                _, start, end, radius = bulge_to_arc(corners[i], corners[(i + 1) % len(corners)], bulge)
-                sweep = (end - start) % math.tau
-                total += math.copysign(radius ** 2 / 2 * (sweep - math.sin(sweep)), bulge)
-        return total
-    return None
-
-told = []
-for name in sys.argv[1:]:
-    del heard[:]
-    doc = ezdxf.readfile(name)
-    audit = doc.audit()
-    told.append({
-        "version": doc.acad_release,
-        "units": doc.units,
-        "metric": doc.header["$MEASUREMENT"],
-        "faults": [e.message for e in audit.errors + audit.fixes] + heard,
-        "layers": [[l.dxf.name, l.dxf.color, l.dxf.linetype, l.dxf.lineweight] for l in doc.layers if l.dxf.name not in own],
-        "entities": [[e.dxf.layer, e.dxftype(), measure(e)] for e in doc.modelspace()],
-        "texts": [decode_dxf_unicode(e.plain_text()) for e in doc.modelspace().query("TEXT")],
-    })
-print(json.dumps(told))
-"#;
-
-/// A Python that has the library; `None` where there is none and none is asked for.
-fn python() -> Option<PathBuf> {
-    let named = std::env::var_os("SCANTLING_PYTHON").map(PathBuf::from);
-    let python = named.unwrap_or_else(|| PathBuf::from("python3"));
-    let found = Command::new(&python).args(["-c", "import ezdxf"]).output();
-    if found.as_ref().is_ok_and(|out| out.status.success()) {
-        return Some(python);
-    }
-    let why = found.map_or_else(|e| e.to_string(), |out| String::from_utf8_lossy(&out.stderr).trim().to_owned());
-    let said = format!("{} has no ezdxf ({why})", python.display());
-    assert!(std::env::var_os("SCANTLING_MUST").is_none(), "{said}, and SCANTLING_MUST asks for it");
-    // Straight to the screen: what tests print is kept back where they pass.
-    let _ = writeln!(std::io::stderr(), "SKIPPED: DXF files were not opened by another library: {said}");
-    None
-}
-
-/// Every file of planned demos, in both units, opens in the other library: no error, nothing to mend, the same layers, pieces,
-/// openings and areas.
-#[test]
-fn another_library_finds_the_same() {
-    let Some(python) = python() else { return };
-    let folder = tempfile::tempdir().unwrap();
-    let mut files: Vec<(PathBuf, &Demo, usize, Shown)> = Vec::new();
-    for (name, demo) in [("cafe", &*CAFE), ("inn", &*INN)] {
-        for (unit, shown) in [("mm", Shown::Mm), ("in", Shown::In)] {
-            for (i, bytes) in demo.files(shown).into_iter().enumerate() {
-                let path = folder.path().join(format!("{name}-{i}-{unit}.dxf"));
-                fs::write(&path, bytes).unwrap();
-                files.push((path, demo, i, shown));
-            }
-        }
-    }
-    let (odd, texts) = odd_texts();
-    let odd_path = folder.path().join("odd.dxf");
-    fs::write(&odd_path, write(&odd, &layers::ALL, Shown::Mm)).unwrap();
-    let out = Command::new(python)
-        .args(["-c", OUTSIDE])
-        .args(files.iter().map(|f| &f.0))
-        .arg(&odd_path)
-        .output()
-        .expect("Python starts");
-    assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
-    let told: Vec<Value> = serde_json::from_slice(&out.stdout).expect("JSON");
-    assert_eq!(told.len(), files.len() + 1);
-    let (last, told) = told.split_last().unwrap();
-    assert_eq!(last["texts"], serde_json::json!(texts));
-    let mut compared = 0;
-    for ((path, demo, i, shown), told) in files.iter().zip(told) {
-        let at = path.file_name().unwrap().to_string_lossy();
-        assert_eq!(told["faults"], serde_json::json!([]), "{at}");
-        assert_eq!(told["version"], "R2000", "{at}");
-        let (units, metric, scale) = match shown {
-            Shown::Mm => (4, 1, 1.0),
-            Shown::In => (1, 0, 25.4),
-        };
-        assert_eq!((told["units"].as_i64(), told["metric"].as_i64()), (Some(units), Some(metric)), "{at}");
-        let looks = layers::ALL.map(|l| (l.name, u64::from(l.colour), l.line.name(), u64::from(l.weight)));
-        let seen: Vec<_> = told["layers"].as_array().unwrap().iter().collect();
-        assert_eq!(serde_json::json!(seen), serde_json::json!(looks), "{at}");
-        let found = |wanted: &[&str]| -> Vec<f64> {
-            let all = told["entities"].as_array().unwrap().iter();
-            let here = all.filter(|e| wanted.contains(&e[0].as_str().unwrap()));
-            here.map(|e| e[2].as_f64().expect("an area") * scale * scale).collect()
-        };
-        let placed = demo.placed(*i);
-        let pieces: Vec<f64> = placed.iter().map(|(_, p)| area_of(&p.outline.shape)).collect();
-        let holes: Vec<f64> = placed.iter().flat_map(|(_, p)| &p.openings).map(|o| area_of(&o.shape)).collect();
-        let slab = demo.question.rack.iter().find(|s| s.name == demo.plan.layouts[*i].slab).unwrap();
-        for (wanted, expected) in [
-            (&["piece"][..], pieces),
-            (&["opening", "opening-score", "opening-stop"], holes),
-            (&["slab"], vec![slab.outline.area()]),
-        ] {
-            let found = found(wanted);
-            assert_eq!(found.len(), expected.len(), "{at}: {wanted:?}");
-            for (found, expected) in found.iter().zip(&expected) {
-                assert!((found - expected).abs() < 1.0, "{at}: {wanted:?}: {found} mm2, not {expected}");
-                compared += 1;
-            }
-        }
-    }
-    assert!(compared > 20, "{compared} areas were compared");
 }
