@@ -147,8 +147,11 @@ fn placed(plan: &Plan) -> Vec<String> {
 /// Exactly the files of a plan, whole, and nothing else: no file that was written beside.
 #[track_caller]
 fn assert_results(out: &Path, plan: &Plan) {
-    let names: Vec<String> = files(out).into_keys().collect();
+    let (pictures, names): (Vec<String>, Vec<String>) = files(out).into_keys().partition(|n| n.starts_with("piece-"));
     assert_eq!(names.len(), 2 + plan.layouts.len(), "{names:?}");
+    // The one slab of the demos that has a photograph.
+    let seen: usize = plan.layouts.iter().filter(|l| l.slab == "HV-11/3").map(|l| l.placed.len()).sum();
+    assert_eq!(pictures.len(), seen, "{pictures:?}");
     assert_eq!(names[..2], ["plan.json", "report.txt"]);
     for (i, name) in names[2..].iter().enumerate() {
         assert!(name.starts_with(&format!("slab-{:02}-", i + 1)) && name.ends_with(".svg"), "{names:?}");
@@ -922,7 +925,19 @@ fn the_examples_of_the_readme_can_be_planned() {
     // The shop file of the README shows the defaults: naming it changes nothing.
     run(dir.path(), &[&args[..5], &["with-shop", "--shop", "shop.toml"]].concat()).ends_with(0);
     assert_eq!(plain, files(&dir.path().join("with-shop")));
+    // The photograph stands in comments, for nobody has the picture. Its marks are good.
+    let lines =
+        rack.lines().map(|l| l.strip_prefix("# ").filter(|l| PHOTO.iter().any(|k| l.starts_with(k))).unwrap_or(l));
+    write(dir.path(), "rack.toml", &lines.collect::<Vec<_>>().join("\n"));
+    let missing = run(dir.path(), &args).ends_with(2);
+    assert!(missing.err.contains("tg-21.jpg") && missing.err.contains("no such file"), "{}", missing.err);
+    let without = run(dir.path(), &[&args[..5], &["without", "--plain"]].concat()).ends_with(0);
+    assert_eq!(without.err.matches("warning").count(), 0, "{}", without.err);
+    assert_eq!(plain, files(&dir.path().join("without")));
 }
+
+/// How the lines about a photograph begin.
+const PHOTO: [&str; 4] = ["[slab.photo]", "file = ", "marks = ", "at = "];
 
 // A crack in a drop.
 
