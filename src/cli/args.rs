@@ -164,6 +164,12 @@ pub struct PlanArgs {
     /// Paper for the drawings [default: a4, or letter with inches]
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
+    /// Write the papers of the plan too: sheets, labels, templates
+    #[arg(long)]
+    pub papers: bool,
+    /// Write the full-size templates also over pages of this paper, to be glued together
+    #[arg(long, value_enum, requires = "papers")]
+    pub tiles: Option<TilePaper>,
     /// How results are shown
     #[command(flatten)]
     pub showing: Showing,

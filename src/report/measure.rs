@@ -217,6 +217,34 @@ pub fn marks(piece: &Piece, pose: &Pose, along: Point) -> Marks {
     }
 }
 
+/// A point of a piece by which it is measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NamedCorner {
+    /// Its number, from 1 at the outline's first corner on counter-clockwise; of a round piece "M", its middle, and 1 to 4, the
+    /// ends of its half axes from the front on.
+    pub name: String,
+    /// Piece frame, mm. Where sides meet in a rounding, it is where they would meet.
+    pub at: Point,
+    /// Radius of its rounding, mm; 0: sharp.
+    pub radius: f64,
+}
+
+/// The points by which a piece is measured.
+#[must_use]
+pub fn corners(piece: &Piece) -> Vec<NamedCorner> {
+    let named = |name: String, at: Point, radius: f64| NamedCorner { name, at, radius };
+    match &piece.outline.shape {
+        Shape::Polygon(corners) => {
+            corners.iter().enumerate().map(|(i, c)| named((i + 1).to_string(), c.at, c.radius)).collect()
+        }
+        Shape::Ellipse { centre, half_x, half_y } => {
+            let ends = [pt(0.0, -half_y), pt(*half_x, 0.0), pt(0.0, *half_y), pt(-half_x, 0.0)];
+            let ends = ends.iter().enumerate().map(|(i, &v)| named((i + 1).to_string(), *centre + v, 0.0));
+            std::iter::once(named("M".to_owned(), *centre, 0.0)).chain(ends).collect()
+        }
+    }
+}
+
 /// The lines of the front edge, piece frame: the edges on y = 0; if there is none, the lowest point twice.
 #[must_use]
 pub fn front(piece: &Piece) -> Vec<(Point, Point)> {

@@ -15,12 +15,12 @@ use crate::model::{Finish, Flaw, FlawBody, FlawKind, Grade};
 use crate::units::{Decimal, MM_PER_INCH, Shown};
 
 /// A cell whose left end is at `x`.
-const fn start(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
+pub(in crate::report) const fn start(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
     Cell { content, x, anchor: Anchor::Start, room, bold }
 }
 
 /// A cell whose right end is at `x`.
-const fn end(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
+pub(in crate::report) const fn end(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
     Cell { content, x, anchor: Anchor::End, room, bold }
 }
 
@@ -44,7 +44,7 @@ impl Sheet<'_> {
         out
     }
 
-    fn heading(&self, words: &str) -> Row {
+    pub(super) fn heading(&self, words: &str) -> Row {
         let column = self.column;
         let cell = Cell { content: words, x: 0.0, anchor: Anchor::Start, room: column, bold: true };
         let mut row = Row::sized(&[cell], 3.0, 4.4);
@@ -53,7 +53,7 @@ impl Sheet<'_> {
         row
     }
 
-    fn findings_block(&self) -> Option<Block> {
+    pub(super) fn findings_block(&self) -> Option<Block> {
         if self.remarks.is_empty() {
             return None;
         }
@@ -83,7 +83,7 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    fn drops_block(&self) -> Option<Block> {
+    pub(super) fn drops_block(&self) -> Option<Block> {
         if self.in_drops.is_empty() {
             return None;
         }
@@ -100,7 +100,7 @@ impl Sheet<'_> {
         Some(Block { heading: vec![self.heading("Flaws in drops")], groups })
     }
 
-    fn missing_block(&self) -> Option<Block> {
+    pub(super) fn missing_block(&self) -> Option<Block> {
         if self.missing.is_empty() {
             return None;
         }
@@ -283,7 +283,7 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    fn offcuts_block(&self) -> Option<Block> {
+    pub(super) fn offcuts_block(&self) -> Option<Block> {
         let column = self.column;
         let mut groups = Vec::new();
         for (i, offcut) in self.layout.offcuts.iter().enumerate() {
@@ -304,7 +304,7 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    fn key_block(&self) -> Block {
+    pub(super) fn key_block(&self) -> Block {
         let mut groups: Vec<Vec<Row>> = Vec::new();
         let mut add = |icon: Vec<Item>, words: &str| {
             let mut rows = Row::paragraph(words, 12.0, self.column, false);
