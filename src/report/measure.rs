@@ -250,7 +250,11 @@ pub fn corners(piece: &Piece) -> Vec<NamedCorner> {
 pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
     // Half a millimetre: templates are no better.
     let level = |p: Point| p.y.abs() <= 0.5;
-    let on: Vec<_> = piece.outline.ring.edges().filter(|&(a, b)| level(a) && level(b) && a.distance(b) > 1.0).collect();
+    let edges = piece.outline.ring.edges().filter(|&(a, b)| level(a) && level(b));
+    let mut on: Vec<_> = edges.filter(|&(a, b)| a.distance(b) > 1.0).collect();
+    // The first steps of a rounded corner are level too, and no edge.
+    let longest = on.iter().map(|(a, b)| a.distance(*b)).fold(0.0, f64::max);
+    on.retain(|(a, b)| a.distance(*b) > 0.1 * longest);
     let round = matches!(piece.outline.shape, Shape::Ellipse { .. });
     if !on.is_empty() && !round {
         return on;

@@ -157,11 +157,12 @@ impl Row {
                 out.push(Item::lines(Layer::Dimension, paths, stroke));
             }
         }
-        let words = if self.level { "distance from the front edge" } else { "distance from the left end" };
+        let words = if self.level { "from the front edge" } else { "from the left end" };
         let off =
             FIGURES + self.longest(shown) + 0.8 + LEAST_SIZE * if self.level { text::DESCENT } else { text::ASCENT };
         let long = text::width(words, LEAST_SIZE, false);
-        let middle = ((low + high) / 2.0).clamp(low + long / 2.0, (high - long / 2.0).max(low + long / 2.0));
+        let ends = (places.first().copied().unwrap_or(low), places.last().copied().unwrap_or(high));
+        let middle = ((ends.0 + ends.1) / 2.0).clamp(low + long / 2.0, (high - long / 2.0).max(low + long / 2.0));
         let mut t = Text::new(words, place(middle, off), Anchor::Middle, LEAST_SIZE);
         t.upright = self.level;
         out.push(Item::text(Layer::Dimension, t));

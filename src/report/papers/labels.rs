@@ -84,22 +84,23 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
             }
         }
     }
-    put(&cut.job.name, 3.2, false, room, &mut y);
-    y -= 0.6;
-    let thumb_width = (room * 0.4).min(38.0);
+    put(&cut.job.name, 3.4, false, room, &mut y);
+    y -= 1.0;
+    let thumb_width = (room * 0.42).min(40.0);
     let room = room - thumb_width - 2.0;
     let top = y;
-    put(&format!("Slab {}, no. {}", cut.slab.name, cut.number), 3.2, true, room, &mut y);
-    put(&cut.slab.material, LEAST_SIZE, false, room, &mut y);
-    put(&cut.size(shown), 3.2, true, room, &mut y);
+    put(&format!("Slab {}, no. {}", cut.slab.name, cut.number), 3.4, true, room, &mut y);
+    put(&cut.slab.material, 3.0, false, room, &mut y);
+    y -= 1.0;
+    put(&cut.size(shown), 3.4, true, room, &mut y);
     let lines = [cut.mass(shown), format!("{} to carry it, on edge", cut.people()), edges::told(cut.piece)];
     let last = inner.min.y + LEAST_SIZE * text::PITCH + 0.4;
     for words in lines {
-        for line in text::wrap(&words, LEAST_SIZE, false, room) {
-            if y - LEAST_SIZE * text::PITCH < last {
+        for line in text::wrap(&words, 3.0, false, room) {
+            if y - 3.0 * text::PITCH < last {
                 break;
             }
-            put(&line, LEAST_SIZE, false, room, &mut y);
+            put(&line, 3.0, false, room, &mut y);
         }
     }
     let mut foot = inner.min.y + LEAST_SIZE * text::PITCH;
@@ -120,16 +121,16 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
 fn thumb(cut: &Cut<'_>, b: &BBox) -> Vec<Item> {
     let mut out = Vec::new();
     let foot = 6.4;
-    let head = LEAST_SIZE * text::PITCH + 0.8;
+    let head = 3.0 * text::PITCH + 0.8;
     let box_of = BBox { min: b.min + pt(1.0, foot), max: b.max - pt(1.0, head) };
-    let words = Text::new("FACE UP", pt(b.centre().x, b.max.y - text::ASCENT * LEAST_SIZE), Anchor::Middle, LEAST_SIZE);
-    out.push(Item::text(Layer::Label, words.bold()));
     let extent = cut.piece.outline.ring.bbox();
     let k = (box_of.width() / extent.width()).min(box_of.height() / extent.height());
     if !(k.is_finite() && k > 0.0) {
         return out;
     }
     let low = pt(b.centre().x - extent.width() * k / 2.0, box_of.min.y);
+    let top = low.y + extent.height() * k + 0.8 + text::DESCENT * 3.0;
+    out.push(Item::text(Layer::Label, Text::new("FACE UP", pt(b.centre().x, top), Anchor::Middle, 3.0).bold()));
     let place = |p: Point| low + (p - extent.min) * k;
     let ring = |r: &crate::geom::Ring| r.points().iter().map(|&p| place(p)).collect::<Vec<Point>>();
     out.push(Item::area(Layer::Piece, ring(&cut.piece.outline.ring), Some(Stroke::solid(Colour::BLACK, 0.3)), None));

@@ -98,7 +98,7 @@ impl Cut<'_> {
                 if self.piece.openings.is_empty() {
                     mass(shown, whole)
                 } else {
-                    format!("{} before the openings are cut, {} after", mass(shown, whole), mass(shown, cut))
+                    format!("{}, with its openings cut {}", mass(shown, whole), mass(shown, cut))
                 }
             },
         )
@@ -351,7 +351,7 @@ pub fn fingerprint(plan: &Plan) -> String {
 fn scales(shown: Shown) -> impl Iterator<Item = f64> {
     let (listed, last): (&[f64], f64) = match shown {
         Shown::Mm => (&[1.0, 2.0, 2.5, 5.0, 10.0, 15.0, 20.0, 25.0, 30.0, 40.0, 50.0], 50.0),
-        Shown::In => (&[1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 10.0, 12.0, 16.0, 20.0, 24.0, 32.0, 48.0], 48.0),
+        Shown::In => (&[1.0, 2.0, 3.0, 4.0, 6.0, 8.0, 12.0, 16.0, 24.0, 32.0, 48.0], 48.0),
     };
     // The kernel's coordinates end at 1 km, so a dozen doublings suffice.
     listed.iter().copied().chain((1..=16).map(move |k| last * f64::from(1 << k)))

@@ -90,13 +90,15 @@ pub(in crate::report) fn chalk(
     }
     // Further pages lie beside the first, each a paper's width farther on.
     let whole = ((room.width() + GUTTER) / step).floor().max(1.0);
+    let mut sheets = vec![columns];
     for page in 1..MOST_PAGES {
-        for i in 0..whole as usize {
+        let column = |i: usize| {
             let x = page as f64 * desk.width + room.min.x + i as f64 * step;
-            columns.push(BBox { min: pt(x, room.min.y), max: pt(x + sheet.column, room.max.y) });
-        }
+            BBox { min: pt(x, room.min.y), max: pt(x + sheet.column, room.max.y) }
+        };
+        sheets.push((0..whole as usize).map(column).collect());
     }
-    let flowed = flow::flow(&sheet.chalk_blocks(), &columns);
+    let flowed = flow::paged(&sheet.chalk_blocks(), &sheets);
     let mut pages = vec![std::mem::take(&mut sheet.items)];
     for item in flowed.items {
         let page = (item.bbox().min.x / desk.width).floor().max(0.0) as usize;
@@ -191,7 +193,7 @@ impl Sheet<'_> {
         out.extend(self.drops_block());
         out.push(self.corners_block());
         out.extend(self.offcuts_block());
-        out.push(self.key_block());
+        out.push(self.key_block(true));
         out
     }
 

@@ -40,7 +40,7 @@ impl Sheet<'_> {
         out.extend(self.chalk_block());
         out.extend(self.openings_block());
         out.extend(self.offcuts_block());
-        out.push(self.key_block());
+        out.push(self.key_block(false));
         out
     }
 
@@ -304,7 +304,8 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    pub(super) fn key_block(&self) -> Block {
+    /// What the signs mean; on a sheet for chalking, corners have numbers and rails stand on the sheets of the pieces.
+    pub(super) fn key_block(&self, chalk: bool) -> Block {
         let mut groups: Vec<Vec<Row>> = Vec::new();
         let mut add = |icon: Vec<Item>, words: &str| {
             let mut rows = Row::paragraph(words, 12.0, self.column, false);
@@ -372,9 +373,17 @@ impl Sheet<'_> {
             let points = vec![pt(x, -2.5), pt(x + 1.9, -2.5), pt(x, -0.6)];
             Item::area(Layer::Margin, points, Some(Stroke::solid(Colour::BLACK, 0.25)), Some(fill))
         };
-        add(vec![corner(1.5, Colour::BLACK), corner(6.5, Colour::WHITE)], "corner P, corner Q");
+        if chalk {
+            let dot = Item::disc(Layer::Margin, pt(1.5, y), 0.45, None, Some(Colour::BLACK));
+            let words = Text::new("1-2", pt(3.0, y - 0.9), Anchor::Start, LEAST_SIZE).bold();
+            add(vec![dot, Item::text(Layer::Margin, words)], "corner 2 of piece 1");
+        } else {
+            add(vec![corner(1.5, Colour::BLACK), corner(6.5, Colour::WHITE)], "corner P, corner Q");
+        }
         if self.parts.iter().any(|p| !p.openings.is_empty()) {
             add(line(CENTRE), "centre lines of an opening");
+        }
+        if !chalk && self.parts.iter().any(|p| !p.openings.is_empty()) {
             let (a, b, s) = (pt(2.0, y), pt(8.0, y), pt(0.55, 0.55));
             let paths = vec![vec![a, b], vec![a - s, a + s], vec![b - s, b + s]];
             add(

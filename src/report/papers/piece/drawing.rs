@@ -3,8 +3,9 @@
 
 use super::super::dims::Row;
 use super::Builder;
+use super::tables::WIDE;
 use crate::geom::{BBox, Point, Pose, Ring, boolean, distance, pt};
-use crate::model::{Finish, GrainWish};
+use crate::model::{Finish, GrainWish, Shape};
 use crate::report::edges::{self, edges};
 use crate::report::placer::{self, Words};
 use crate::report::scene::{Colour, Item, Layer, Stroke};
@@ -26,20 +27,17 @@ const RAIL: Stroke = Stroke::solid(Colour::BLACK, 0.2);
 const FAR: f64 = 40.0;
 /// What a label may cross at most, in the placer's costs.
 const MOST: f64 = 70.0;
-/// Stone wider than this is no rail, mm. Own choice, as on the sheet of the slab.
-const WIDE: f64 = 300.0;
 
 impl Builder<'_> {
     pub(super) fn draw(&mut self, rows: [Row; 2], area: &BBox) {
         let ring = self.paper_ring(&self.cut.piece.outline.ring);
         let [below, left] = rows;
-        let room = below.room(self.shown);
         let side = left.room(self.shown);
         let extent = ring.bbox();
         // The rows have their own room; words keep out of it.
         self.placer.take(BBox { min: area.min, max: pt(area.max.x, extent.min.y - 0.5) });
         self.placer.take(BBox { min: pt(extent.min.x - side, area.min.y), max: pt(extent.min.x - 0.5, area.max.y) });
-        let figures = [(below, (extent.min.x - 3.0, area.max.x)), (left, (extent.min.y - room * 0.5, area.max.y))];
+        let figures = [(below, (extent.min.x - 3.0, area.max.x)), (left, (area.min.y, area.max.y))];
         for (row, between) in figures {
             let (items, lines, left_out) = row.items(self.shown, self.scale, self.origin, between);
             self.items.extend(items);
@@ -145,7 +143,11 @@ impl Builder<'_> {
         for (i, o) in piece.openings.iter().enumerate() {
             let e = o.shape.extent();
             let id = letters(i);
-            let size = format!("{} × {}", self.bare(e.width()), self.bare(e.height()));
+            let size = if is_circle(&o.shape) {
+                format!("Ø {}", self.bare(e.width()))
+            } else {
+                format!("{} × {}", self.bare(e.width()), self.bare(e.height()))
+            };
             let hole = self.paper_ring(&o.ring);
             let b = hole.bbox();
             let long = b.width().max(b.height()) - 2.0;
@@ -386,4 +388,8 @@ impl Builder<'_> {
 /// The point of a box nearest to a place.
 fn nearest(b: &BBox, at: Point) -> Point {
     pt(at.x.clamp(b.min.x, b.max.x), at.y.clamp(b.min.y, b.max.y))
+}
+
+fn is_circle(shape: &Shape) -> bool {
+    matches!(shape, Shape::Ellipse { half_x, half_y, .. } if (half_x - half_y).abs() < 0.025)
 }

@@ -49,7 +49,8 @@ struct Division {
     scale: f64,
     origin: Point,
     drawing: BBox,
-    columns: Vec<BBox>,
+    /// The columns of every page.
+    columns: Vec<Vec<BBox>>,
 }
 
 impl<'a> Builder<'a> {
@@ -109,7 +110,7 @@ impl<'a> Builder<'a> {
             }
             for right in 0..=2 {
                 let Some(division) = self.division(rows, scale, right) else { continue };
-                let flowed = flow::flow(&blocks, &division.columns);
+                let flowed = flow::paged(&blocks, &division.columns);
                 let width = self.work.settings.paper.size().0;
                 let single = flowed.left_out == 0 && flowed.items.iter().all(|i| i.bbox().min.x < width);
                 if single {
@@ -157,13 +158,15 @@ impl<'a> Builder<'a> {
         }
         // Further pages lie beside the first, each a paper's width farther on.
         let whole = ((room.width() + GUTTER) / step).floor() as usize;
+        let mut pages = vec![columns];
         for page in 1..MOST_PAGES {
-            for i in 0..whole {
+            let column = |i: usize| {
                 let x = page as f64 * paper.0 + room.min.x + i as f64 * step;
-                columns.push(BBox { min: pt(x, room.min.y), max: pt(x + COLUMN, room.max.y) });
-            }
+                BBox { min: pt(x, room.min.y), max: pt(x + COLUMN, room.max.y) }
+            };
+            pages.push((0..whole).map(column).collect());
         }
-        Some(Division { scale, origin: corner - extent.min * (1.0 / scale), drawing, columns })
+        Some(Division { scale, origin: corner - extent.min * (1.0 / scale), drawing, columns: pages })
     }
 
     /// Everything that is measured from the two datum edges.

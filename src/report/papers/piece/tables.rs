@@ -12,6 +12,8 @@ use crate::report::sheet::{end, letters, start};
 use crate::report::{flow, measure};
 use crate::units::Decimal;
 
+/// Stone wider than this is no rail, mm. Own choice, as on the sheet of the slab.
+pub(super) const WIDE: f64 = 300.0;
 /// Groups longer than this are parted: a group that no column holds would be lost.
 const MOST_ROWS: usize = 14;
 
@@ -156,7 +158,7 @@ impl Builder<'_> {
                 lines.push((format!("from the front {f} to {b}"), false));
                 match sheet {
                     Some(s) => {
-                        for rail in &s.rails {
+                        for rail in s.rails.iter().filter(|r| r.least <= WIDE) {
                             lines.push((format!("{} {}", rail_words(&rail.side), self.bare(rail.least)), false));
                         }
                         lines.push((verdict(s.verdict).to_owned(), s.verdict != Verdict::Fine));
@@ -246,8 +248,10 @@ impl Builder<'_> {
         }
         match self.cut.slab.grain {
             Some(g) => {
-                let own = (g - self.cut.placed.turn).rem_euclid(360.0);
-                let own = Decimal(if own >= 359.95 { 0.0 } else { own }, 1);
+                // Without a direction, half a turn is the same.
+                let period = if piece.one_way { 360.0 } else { 180.0 };
+                let own = (g - self.cut.placed.turn).rem_euclid(period);
+                let own = Decimal(if own >= period - 0.05 { 0.0 } else { own }, 1);
                 lines.push((format!("grain of the slab on the piece: {own}° from the front edge (arrow)"), false));
             }
             None => lines.push(("the slab has no grain".to_owned(), false)),
