@@ -2,6 +2,7 @@
 
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
 use crate::model::{Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+use crate::units::Decimal;
 
 /// A placed piece that can be drawn.
 #[derive(Clone, Debug)]
@@ -227,6 +228,21 @@ pub struct NamedCorner {
     pub at: Point,
     /// Radius of its rounding, mm; 0: sharp.
     pub radius: f64,
+}
+
+/// How a piece is turned on its slab, degrees counter-clockwise, in words.
+#[must_use]
+pub fn turn_words(turn: f64) -> String {
+    let turn = turn.rem_euclid(360.0);
+    if turn.min(360.0 - turn) < 0.05 {
+        "not turned".to_owned()
+    } else if (turn - 180.0).abs() < 0.05 {
+        "turned by 180°".to_owned()
+    } else if turn < 180.0 {
+        format!("turned by {}° counter-clockwise", Decimal(turn, 1))
+    } else {
+        format!("turned by {}° clockwise", Decimal(360.0 - turn, 1))
+    }
 }
 
 /// The points by which a piece is measured.

@@ -11,6 +11,7 @@ use crate::report::{edges, measure};
 const LEAST: (f64, f64) = (90.0, 52.0);
 /// Room between the cut line and what stands on a label, mm.
 const PAD: f64 = 3.0;
+const FRONT: &str = "front edge";
 const CUT_LINE: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[3.0, 1.5]);
 
 /// The pages of labels.
@@ -89,10 +90,16 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
     let thumb_width = (room * 0.42).min(40.0);
     let room = room - thumb_width - 2.0;
     let top = y;
-    put(&format!("Slab {}, no. {}", cut.slab.name, cut.number), 3.4, true, room, &mut y);
-    put(&cut.slab.material, 3.0, false, room, &mut y);
+    let place = format!("Slab {}, no. {}", cut.slab.name, cut.number);
+    put(&place, fitting(&place, 3.4, room), true, room, &mut y);
+    put(&cut.slab.material, fitting(&cut.slab.material, 3.0, room), false, room, &mut y);
     y -= 1.0;
-    put(&cut.size(shown), 3.4, true, room, &mut y);
+    // Half a size is worse than none: it gets a second line.
+    let size = cut.size(shown);
+    let large = fitting(&size, 3.4, room);
+    for line in text::wrap(&size, large, true, room) {
+        put(&line, large, true, room, &mut y);
+    }
     let lines = [cut.mass(shown), format!("{} to carry it, on edge", cut.people()), edges::told(cut.piece)];
     let last = inner.min.y + LEAST_SIZE * text::PITCH + 0.4;
     for words in lines {
@@ -115,6 +122,12 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
         out.push(Item::text(Layer::Finding, t));
     }
     out
+}
+
+/// The largest font size up to `most` at which bold words fit the room, mm; the least one if none does.
+fn fitting(words: &str, most: f64, room: f64) -> f64 {
+    let sizes = [most, 3.0, 2.8].into_iter().filter(|&s| s <= most);
+    sizes.into_iter().find(|&s| text::width(&text::clean(words), s, true) <= room).unwrap_or(LEAST_SIZE)
 }
 
 /// The piece in small, face up, with an arrow to its front edge.
@@ -141,11 +154,16 @@ fn thumb(cut: &Cut<'_>, b: &BBox) -> Vec<Item> {
         let (bar, _) = front_bar(place(p), place(q), pt(1.0, 0.0));
         out.push(Item::line(Layer::Edge, bar, Stroke::solid(Colour::BLACK, 0.9)));
     }
-    // The arrow stands below the front edge and points at it.
-    let tip = pt(b.centre().x - 6.0, box_of.min.y - 0.5);
+    // The arrow stands below the front edge and points at it, the words beside it where there is room.
+    let long = text::width(FRONT, LEAST_SIZE, false) + 2.2;
+    let edges = measure::front(cut.piece);
+    let edge = edges.iter().max_by(|a, b| a.0.distance(a.1).total_cmp(&b.0.distance(b.1)));
+    let middle = edge.map_or(b.centre().x, |(p, q)| place(p.lerp(*q, 0.5)).x);
+    let tip = pt(middle, box_of.min.y - 0.5);
+    let (aside, anchor) = if middle + long <= b.max.x { (2.2, Anchor::Start) } else { (-2.2, Anchor::End) };
     out.push(Item::line(Layer::Mark, vec![tip, tip - pt(0.0, 5.0)], Stroke::solid(Colour::BLACK, 0.5)));
     out.push(Item::area(Layer::Mark, vec![tip, tip + pt(0.9, -2.2), tip + pt(-0.9, -2.2)], None, Some(Colour::BLACK)));
-    let at = tip + pt(2.2, -3.6);
-    out.push(Item::text(Layer::Label, Text::new("front edge", at, Anchor::Start, LEAST_SIZE)));
+    let at = tip + pt(aside, -3.6);
+    out.push(Item::text(Layer::Label, Text::new(FRONT, at, anchor, LEAST_SIZE)));
     out
 }

@@ -2,7 +2,8 @@
 
 use super::{Work, text};
 use crate::geom::pt;
-use crate::report::opening::{alike, find};
+use crate::model::{Opening, Piece};
+use crate::report::opening::Alike;
 use crate::report::scene::{Anchor, Item, Layer, Scene, Text};
 use crate::report::template::Template;
 use crate::report::text::LEAST_SIZE;
@@ -16,17 +17,15 @@ const FOOT: f64 = 5.7;
 #[must_use]
 pub fn templates(work: &Work<'_>, tiles: Option<Paper>) -> (Vec<Scene>, Vec<String>) {
     let (mut pages, mut refused) = (Vec::new(), Vec::new());
-    for group in alike(work.question, work.openings) {
-        let Some(sheet) = work.openings.openings.get(group.first) else { continue };
-        let Some((piece, opening)) = find(work.question, sheet) else { continue };
+    for (job, piece, opening, group) in groups(work) {
         let called = group.name();
         let settings = Settings { paper: tiles.unwrap_or(work.settings.paper), ..work.settings };
-        let template = Template { job: &sheet.job, called: &called, piece, opening, settings };
+        let template = Template { job, called: &called, piece, opening, settings };
         match tiles {
             None => pages.push(template.sheet()),
             Some(_) => match template.tiles() {
                 Some(scenes) => pages.extend(scenes),
-                None => refused.push(format!("{called}, {}", sheet.opening)),
+                None => refused.push(format!("{called}, {}", opening.name)),
             },
         }
     }
@@ -42,4 +41,28 @@ pub fn templates(work: &Work<'_>, tiles: Option<Paper>) -> (Vec<Scene>, Vec<Stri
         page.items.sort_by_key(|i| i.layer);
     }
     (pages, refused)
+}
+
+/// Every opening of the placed pieces, those of copies together: its job, the first piece that has it, and the names of all.
+fn groups<'a>(work: &Work<'a>) -> Vec<(&'a str, &'a Piece, &'a Opening, Alike)> {
+    let mut out: Vec<(&str, &Piece, &Opening, Alike)> = Vec::new();
+    for cut in work.cuts() {
+        for opening in &cut.piece.openings {
+            let same = |o: &&mut (&str, &Piece, &Opening, Alike)| {
+                o.0 == cut.job.name
+                    && o.1.kind == cut.piece.kind
+                    && o.1.outline == cut.piece.outline
+                    && o.1.openings == cut.piece.openings
+                    && o.2 == opening
+            };
+            match out.iter_mut().find(same) {
+                Some(o) => o.3.pieces.push(cut.piece.name.clone()),
+                None => {
+                    let alike = Alike { first: 0, pieces: vec![cut.piece.name.clone()] };
+                    out.push((&cut.job.name, cut.piece, opening, alike));
+                }
+            }
+        }
+    }
+    out
 }

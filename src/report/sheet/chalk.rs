@@ -11,7 +11,6 @@ use super::marks::{FAR, Home};
 use super::{GUTTER, PAD_LETTER, Settings, Sheet, letters, short_name};
 use crate::geom::{BBox, Point, pt};
 use crate::model::{Plan, Question};
-use crate::units::Decimal;
 
 /// Room left of the slab and below it for the figures of the grid, mm.
 const PAD_LEFT: f64 = 13.0;
@@ -223,11 +222,7 @@ impl Sheet<'_> {
                 start(&name, 6.0, room, true),
                 end(&size, column, 40.0, false),
             ])];
-            let turn = part.pose.turn.rem_euclid(360.0);
-            if turn.min(360.0 - turn) > 0.05 {
-                let words = format!("turned by {}°, front edge as on the drawing", Decimal(turn, 1));
-                rows.extend(Row::paragraph(&words, 6.0, column, false));
-            }
+            rows.extend(Row::paragraph(&measure::turn_words(part.pose.turn), 6.0, column, false));
             let row = |tag_words: &str, at: Point, last: &str| {
                 let [x, y] = self.datum.measure(part.pose.apply(at)).map(|v| self.bare(v));
                 Row::cells(&[

@@ -86,7 +86,7 @@ impl Builder<'_> {
         }
         for (a, b) in measure::front(piece) {
             let (bar, ticks) = front_bar(self.paper(a), self.paper(b), pt(1.0, 0.0));
-            self.placer.avoid(bar[0], bar[1], 8.0);
+            self.placer.avoid(bar[0], bar[1], 25.0);
             self.items.push(Item::line(Layer::Edge, bar, Stroke::solid(Colour::BLACK, 1.0)));
             self.items.push(Item::lines(Layer::Edge, ticks, Stroke::solid(Colour::BLACK, 0.35)));
         }
@@ -284,7 +284,7 @@ impl Builder<'_> {
             .map(|r| (r.from.into(), r.to.into(), r.diameter))
             .collect();
         for (i, (a, b, diameter)) in rods.into_iter().enumerate() {
-            let words = Words::plain(format!("R{} rod {} in the back", i + 1, self.shown.length(diameter)));
+            let words = Words::plain(format!("R{} rod {}, in the back", i + 1, self.shown.length(diameter)));
             self.label(&words, self.paper(a.lerp(b, 0.3)), FAR);
         }
     }

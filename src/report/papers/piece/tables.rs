@@ -52,14 +52,12 @@ impl Builder<'_> {
         let assumed = if slab.stone_given { "" } else { " (assumed)" };
         let pose = cut.placed.pose();
         let datum = Datum::of(&slab.outline);
-        let turn = pose.turn.rem_euclid(360.0);
-        let turn = Decimal(if turn >= 359.95 { 0.0 } else { turn }, 1);
         let of = self.work.plan.layouts.len();
         let mut lines = vec![
             (format!("Slab {}, piece no. {}", slab.name, cut.number), true),
             (format!("slab {} of {of} of the plan", cut.layout + 1), false),
             (format!("{}: {}{assumed}{lot}", slab.material, slab.stone.name()), false),
-            (format!("turned by {turn}°, counter-clockwise"), false),
+            (measure::turn_words(pose.turn), false),
         ];
         let corners = measure::corners(cut.piece);
         for c in corners.iter().take(2) {
