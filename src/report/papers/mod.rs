@@ -141,6 +141,22 @@ struct Draft {
     rows_left_out: usize,
 }
 
+impl Draft {
+    /// What found no room, in words.
+    fn lacks(&self) -> String {
+        let mut out = String::new();
+        match self.left_out {
+            0 => {}
+            1 => out += "; 1 mark found no room: see the tables",
+            n => out += &format!("; {n} marks found no room: see the tables"),
+        }
+        if self.rows_left_out > 0 {
+            out += &format!("; {} ROWS OF TABLES DO NOT FIT: TAKE LARGER PAPER", self.rows_left_out);
+        }
+        out
+    }
+}
+
 impl<'a> Work<'a> {
     /// The placed pieces that can be shown, in the order in which the plan has them.
     fn cuts(&self) -> Vec<Cut<'a>> {
@@ -212,9 +228,10 @@ impl<'a> Work<'a> {
         let of = pages.len();
         let mut out = Vec::with_capacity(of);
         for (i, page) in pages.into_iter().enumerate() {
-            let mut items = page.items;
+            let mut page = page;
+            let mut items = std::mem::take(&mut page.items);
             items.extend(self.banner(paper));
-            items.extend(self.furniture(paper, &page.title, page.scale, (i + 1, of)));
+            items.extend(self.furniture(paper, &page, (i + 1, of)));
             items.sort_by_key(|i| i.layer);
             out.push(Scene {
                 title: text::clean(&page.title),
@@ -243,7 +260,7 @@ impl<'a> Work<'a> {
         format!("Plan {}, seed {}", fingerprint(self.plan), self.plan.seed)
     }
 
-    fn furniture(&self, paper: (f64, f64), title: &str, scale: Option<f64>, (page, of): (usize, usize)) -> Vec<Item> {
+    fn furniture(&self, paper: (f64, f64), draft: &Draft, (page, of): (usize, usize)) -> Vec<Item> {
         let mut out = Vec::new();
         let (left, right) = (MARGIN, paper.0 - MARGIN);
         let top = MARGIN + self.strip(paper);
@@ -260,11 +277,11 @@ impl<'a> Work<'a> {
         let mut y = top - 0.6 - TITLE;
         put(&number, right, y, Anchor::End, TITLE, true, right - left);
         let room = right - left - long - 4.0;
-        put(&super::sheet::short_name(title, TITLE, true, room), left, y, Anchor::Start, TITLE, true, room);
+        put(&super::sheet::short_name(&draft.title, TITLE, true, room), left, y, Anchor::Start, TITLE, true, room);
         y -= TITLE * (text::PITCH - 1.0) + 0.6;
         let room = right - left - BAR - 3.0;
         let paper_name = self.settings.paper.name();
-        let scale = scale.map_or_else(
+        let scale = draft.scale.map_or_else(
             || format!("no scale; {paper_name}"),
             |s| format!("scale 1:{} on {paper_name}", Decimal(s, 1)),
         );
@@ -275,7 +292,7 @@ impl<'a> Work<'a> {
         for line in [
             self.plan.jobs.join(", "),
             format!("{}; {scale}", self.stamp()),
-            format!("{lengths}; polished face up, never mirrored"),
+            format!("{lengths}; polished face up, never mirrored{}", draft.lacks()),
         ] {
             y -= step;
             put(&line, left, y + 0.6, Anchor::Start, LEAST_SIZE, false, room);

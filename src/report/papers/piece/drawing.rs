@@ -5,7 +5,8 @@ use super::super::dims::Row;
 use super::Builder;
 use super::tables::WIDE;
 use crate::geom::{BBox, Point, Pose, Ring, boolean, distance, pt};
-use crate::model::{Finish, GrainWish, Shape};
+use crate::model::openings::Rail;
+use crate::model::{Finish, GrainWish};
 use crate::report::edges::{self, edges};
 use crate::report::placer::{self, Words};
 use crate::report::scene::{Colour, Item, Layer, Stroke};
@@ -143,7 +144,7 @@ impl Builder<'_> {
         for (i, o) in piece.openings.iter().enumerate() {
             let e = o.shape.extent();
             let id = letters(i);
-            let size = if is_circle(&o.shape) {
+            let size = if super::is_circle(&o.shape) {
                 format!("Ø {}", self.bare(e.width()))
             } else {
                 format!("{} × {}", self.bare(e.width()), self.bare(e.height()))
@@ -250,23 +251,24 @@ impl Builder<'_> {
         self.left_out += 1;
     }
 
+    /// The rails of large openings, the narrowest one of each small opening, and the narrowest web; the tables have all.
     fn label_rails(&mut self) {
-        let mut done: Vec<Point> = Vec::new();
         let mut rails: Vec<(Point, Point, f64)> = Vec::new();
+        let mut web: Option<(Point, Point, f64)> = None;
         for (i, sheet) in self.sheets.iter().enumerate() {
-            match sheet {
-                Some(sheet) => {
-                    rails.extend(sheet.rails.iter().map(|r| (r.at[0].into(), r.at[1].into(), r.least)));
-                }
-                None => rails.extend(edges::rail(self.cut.piece, i).map(|n| (n.from, n.to, n.distance))),
-            }
-        }
-        for (a, b, least) in rails {
-            let middle = a.lerp(b, 0.5);
-            if least > WIDE || done.iter().any(|d| d.distance(middle) < 0.5) {
+            let Some(sheet) = sheet else {
+                rails.extend(edges::rail(self.cut.piece, i).map(|n| (n.from, n.to, n.distance)));
                 continue;
-            }
-            done.push(middle);
+            };
+            let of = |r: &Rail| -> (Point, Point, f64) { (r.at[0].into(), r.at[1].into(), r.least) };
+            let (webs, mut own): (Vec<&Rail>, Vec<&Rail>) = sheet.rails.iter().partition(|r| r.side.starts_with("to "));
+            own.sort_by(|a, b| a.least.total_cmp(&b.least));
+            own.truncate(if sheet.kind.is_small() { 1 } else { own.len() });
+            rails.extend(own.into_iter().map(of));
+            let least = webs.into_iter().map(of).min_by(|a, b| a.2.total_cmp(&b.2));
+            web = [web, least].into_iter().flatten().min_by(|a, b| a.2.total_cmp(&b.2));
+        }
+        for (a, b, least) in rails.into_iter().chain(web).filter(|r| r.2 <= WIDE) {
             let (p, q) = (self.paper(a), self.paper(b));
             self.items.push(Item::lines(Layer::Dimension, ticked(p, q), RAIL));
             self.placer.avoid(p, q, 6.0);
@@ -388,8 +390,4 @@ impl Builder<'_> {
 /// The point of a box nearest to a place.
 fn nearest(b: &BBox, at: Point) -> Point {
     pt(at.x.clamp(b.min.x, b.max.x), at.y.clamp(b.min.y, b.max.y))
-}
-
-fn is_circle(shape: &Shape) -> bool {
-    matches!(shape, Shape::Ellipse { half_x, half_y, .. } if (half_x - half_y).abs() < 0.025)
 }

@@ -23,7 +23,7 @@ const PAD: f64 = 7.0;
 /// More pages than this hold any sheet; they bound the work.
 const MOST_PAGES: usize = 20;
 /// The drawing may be this much smaller than it could be if then all is on one page.
-const SMALLER: f64 = 2.0;
+const SMALLER: f64 = 1.7;
 
 /// The sheets of all placed pieces, in the order of the plan.
 #[must_use]
@@ -184,8 +184,11 @@ impl<'a> Builder<'a> {
         for o in &piece.openings {
             let e = o.shape.extent();
             add(o.centre(), 2, true);
-            add(e.min, 3, false);
-            add(e.max, 3, false);
+            // A round hole is known by its middle and its diameter.
+            if !is_circle(&o.shape) {
+                add(e.min, 3, false);
+                add(e.max, 3, false);
+            }
         }
         let h = &piece.hidden;
         for (wide, at) in [
@@ -216,4 +219,8 @@ impl<'a> Builder<'a> {
     fn is_round(&self) -> bool {
         matches!(self.cut.piece.outline.shape, Shape::Ellipse { .. })
     }
+}
+
+fn is_circle(shape: &Shape) -> bool {
+    matches!(shape, Shape::Ellipse { half_x, half_y, .. } if (half_x - half_y).abs() < 0.025)
 }

@@ -151,9 +151,11 @@ impl Builder<'_> {
                 lines.push((self.size_of(o), false));
                 let [x, y] = <[f64; 2]>::from(e.centre()).map(|v| self.bare(v));
                 lines.push((format!("centre {x} from the left end, {y} from the front"), false));
-                let [l, r, f, b] = [e.min.x, e.max.x, e.min.y, e.max.y].map(|v| self.bare(v));
-                lines.push((format!("from the left end {l} to {r}"), false));
-                lines.push((format!("from the front {f} to {b}"), false));
+                if !super::is_circle(&o.shape) {
+                    let [l, r, f, b] = [e.min.x, e.max.x, e.min.y, e.max.y].map(|v| self.bare(v));
+                    lines.push((format!("from the left end {l} to {r}"), false));
+                    lines.push((format!("from the front {f} to {b}"), false));
+                }
                 match sheet {
                     Some(s) => {
                         for rail in s.rails.iter().filter(|r| r.least <= WIDE) {
