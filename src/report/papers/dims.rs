@@ -23,7 +23,8 @@ const CENTRE: Stroke = Stroke::dashed(Colour::GREY, 0.13, &[4.0, 0.8, 0.8, 0.8])
 /// there are too many. `wanted` must ascend.
 ///
 /// With the pitches taken off, this is a regression on an ascending sequence, by pooling neighbours that are out of order
-/// (Ayer and others, Annals of Mathematical Statistics 26, 1955).
+/// (Ayer and others, Annals of Mathematical Statistics 26, 1955); its pools are moved between the ends last, which keeps it the
+/// best.
 #[must_use]
 pub fn spread(wanted: &[f64], pitch: f64, low: f64, high: f64) -> Option<Vec<f64>> {
     let n = wanted.len();
@@ -33,7 +34,7 @@ pub fn spread(wanted: &[f64], pitch: f64, low: f64, high: f64) -> Option<Vec<f64
     }
     let mut pools: Vec<(f64, usize)> = Vec::with_capacity(n);
     for (i, w) in wanted.iter().enumerate() {
-        let mut pool = ((w - pitch * i as f64).clamp(low, low + slack), 1);
+        let mut pool = (w - pitch * i as f64, 1);
         while let Some(&(mean, count)) = pools.last().filter(|p| p.0 > pool.0) {
             pools.pop();
             let both = count + pool.1;
@@ -41,7 +42,7 @@ pub fn spread(wanted: &[f64], pitch: f64, low: f64, high: f64) -> Option<Vec<f64
         }
         pools.push(pool);
     }
-    let flat = pools.iter().flat_map(|&(mean, count)| std::iter::repeat_n(mean, count));
+    let flat = pools.iter().flat_map(|&(mean, count)| std::iter::repeat_n(mean.clamp(low, low + slack), count));
     Some(flat.enumerate().map(|(i, v)| v + pitch * i as f64).collect())
 }
 

@@ -101,7 +101,7 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
         put(&line, large, true, room, &mut y);
     }
     let lines = [cut.mass(shown), format!("{} to carry it, on edge", cut.people()), edges::told(cut.piece)];
-    let last = inner.min.y + LEAST_SIZE * text::PITCH + 0.4;
+    let last = inner.min.y + 3.4 * text::PITCH + 0.4;
     for words in lines {
         for line in text::wrap(&words, 3.0, false, room) {
             if y - 3.0 * text::PITCH < last {
@@ -112,15 +112,14 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
     }
     let mut foot = inner.min.y + LEAST_SIZE * text::PITCH;
     let words = format!("{}; label {number} of {of}", work.stamp());
-    put(&words, LEAST_SIZE, false, inner.width(), &mut foot);
-    let corner = pt(inner.max.x - thumb_width, last + 0.4);
-    out.extend(thumb(cut, &BBox { min: corner, max: pt(inner.max.x, top - 0.4) }));
-    if let Some(words) = work.warning().filter(|w| w.contains("DO NOT CUT")) {
-        let short = words.split(':').next_back().and_then(|w| w.split('(').next()).unwrap_or("DO NOT CUT").trim();
-        let at = pt(corner.x + thumb_width / 2.0, top - 0.4 - 3.0 * text::ASCENT);
-        let t = Text::new(short, at, Anchor::Middle, 3.0).bold();
+    let stop = if work.breaks_rules() { "DO NOT CUT" } else { "" };
+    put(&words, LEAST_SIZE, false, inner.width() - text::width(stop, 3.4, true) - 1.0, &mut foot);
+    if !stop.is_empty() {
+        let t = Text::new(stop, pt(inner.max.x, inner.min.y + text::DESCENT * 3.4), Anchor::End, 3.4).bold();
         out.push(Item::text(Layer::Finding, t));
     }
+    let corner = pt(inner.max.x - thumb_width, last + 0.4);
+    out.extend(thumb(cut, &BBox { min: corner, max: pt(inner.max.x, top - 0.4) }));
     out
 }
 

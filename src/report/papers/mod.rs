@@ -184,6 +184,11 @@ impl<'a> Work<'a> {
         cut.piece.openings.iter().map(|o| of(&o.name)).collect()
     }
 
+    /// True if the judge found a broken rule other than a piece without a place, which does not forbid to cut the others.
+    fn breaks_rules(&self) -> bool {
+        self.plan.findings.iter().any(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced)
+    }
+
     /// What every page must say of a plan that is not to be cut as it is; `None` for a sound one.
     #[must_use]
     pub fn warning(&self) -> Option<String> {

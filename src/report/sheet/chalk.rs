@@ -118,6 +118,7 @@ impl Sheet<'_> {
         self.draw_grid(steps);
         self.draw_datum();
         self.mark_findings();
+        self.dot_corners();
         self.mark_numbers();
         self.number_corners();
         self.mark_openings();
@@ -166,20 +167,27 @@ impl Sheet<'_> {
         }
     }
 
-    /// A mark and a number at every corner of every piece.
+    /// Every corner of every piece on the paper: of which piece, its name, where.
+    fn corners(&self) -> Vec<(usize, String, Point)> {
+        let of = |part: &measure::Part<'_>| -> Vec<(usize, String, Point)> {
+            let corners = measure::corners(part.piece).into_iter();
+            let place = |at| self.paper(part.pose.apply(at));
+            corners.map(|c| (part.number, format!("{}-{}", part.number, c.name), place(c.at))).collect()
+        };
+        self.parts.iter().flat_map(of).collect()
+    }
+
+    /// A mark at every corner, which words keep off.
+    fn dot_corners(&mut self) {
+        for (number, _, at) in self.corners() {
+            let disc = Item::disc(Layer::Mark, at, 0.45, None, Some(Colour::BLACK));
+            self.items.push(disc.of_piece(number));
+            self.placer.avoid(at, at, 60.0);
+        }
+    }
+
     fn number_corners(&mut self) {
-        let mut all = Vec::new();
-        for part in &self.parts {
-            for corner in measure::corners(part.piece) {
-                let at = self.paper(part.pose.apply(corner.at));
-                all.push((part.number, format!("{}-{}", part.number, corner.name), at));
-            }
-        }
-        for (number, _, at) in &all {
-            let disc = Item::disc(Layer::Mark, *at, 0.45, None, Some(Colour::BLACK));
-            self.items.push(disc.of_piece(*number));
-        }
-        for (number, name, at) in all {
+        for (number, name, at) in self.corners() {
             let words = Words { lines: vec![(name, LEAST_SIZE, true)], upright: false };
             self.lead(&words, at, 0.5, Home::Piece(number), FAR);
         }
