@@ -101,7 +101,7 @@ pub fn paged(blocks: &[Block], pages: &[Vec<BBox>]) -> Flowed {
     let mut left: Vec<Vec<BBox>> = pages.to_vec();
     for block in blocks {
         let one = std::slice::from_ref(block);
-        let on_one = left.iter().position(|columns| flow(one, columns).left_out == 0);
+        let on_one = left.iter().position(|columns| holds(columns, block));
         let put = match on_one {
             Some(page) => flow_into(one, &mut left[page]),
             None => {
@@ -118,6 +118,27 @@ pub fn paged(blocks: &[Block], pages: &[Vec<BBox>]) -> Flowed {
         out.left_out += put.left_out;
     }
     out
+}
+
+/// True if [`flow`] would leave nothing of the block out.
+fn holds(columns: &[BBox], block: &Block) -> bool {
+    let head = height(&block.heading);
+    let groups: Vec<f64> = block.groups.iter().map(|g| height(g)).collect();
+    let whole = head + groups.iter().sum::<f64>();
+    if columns.iter().any(|c| c.max.y - whole >= c.min.y) {
+        return true;
+    }
+    let mut columns = columns.iter();
+    let mut room = f64::NEG_INFINITY;
+    !groups.is_empty()
+        && groups.iter().all(|group| {
+            while room < *group {
+                let Some(c) = columns.next() else { return false };
+                room = c.max.y - c.min.y - head;
+            }
+            room -= group;
+            true
+        })
 }
 
 /// The same as [`flow`], and lowers the columns to what is left of them.

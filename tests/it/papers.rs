@@ -13,7 +13,7 @@ use scantling::geom::curve::Corner;
 use scantling::geom::{BBox, Point, pt};
 use scantling::io;
 use scantling::model::openings::Openings;
-use scantling::model::{Finish, Grade, GrainWish, OpeningKind, Outline, Piece, Placed, Plan, Question, Shape};
+use scantling::model::{Finish, Grade, GrainWish, OpeningKind, Outline, Piece, Placed, Plan, Question, Rule, Shape};
 use scantling::report::papers::{self, Burden, Work, spread};
 use scantling::report::scene::{Anchor, Layer, Scene, Shape as Drawn, Text};
 use scantling::report::template::CHECK;
@@ -712,12 +712,19 @@ fn a_plan_that_breaks_rules_says_so_on_every_page() {
             assert_eq!(faults(scene), Vec::<String>::new(), "{what}");
         }
     }
-    // A piece without a place does not forbid to cut the others.
-    let mut less = bench();
-    less.plan.layouts[0].placed.pop();
-    let less = Case::new(less.question, less.plan);
-    for scene in papers::slabs(&less.work(Paper::A4, Shown::Mm)) {
-        assert!(!scene.texts().any(|t| t.content.contains("DO NOT CUT")));
+    // A piece without a place does not forbid to cut the others, but every page says that it is missing.
+    let less = bench();
+    let lies: Vec<(&str, &str, f64, [f64; 2])> =
+        less.placed().iter().take(2).map(|(s, p, _)| (*s, p.piece.as_str(), p.turn, p.shift)).collect();
+    let mut plan = judge::plan(&less.question, &lies);
+    plan.proven = false;
+    let less = Case::new(less.question.clone(), plan);
+    assert_eq!(judge::broken(&less.plan.findings), [Rule::Unplaced], "{:#?}", less.plan.findings);
+    for (_, scenes) in all_pages(&less.work(Paper::A4, Shown::Mm)) {
+        for scene in &scenes {
+            assert!(!scene.texts().any(|t| t.content.contains("DO NOT CUT")));
+            assert!(scene.texts().any(|t| t.content == "NOT COMPLETE: 1 piece has no place in this plan"));
+        }
     }
 }
 
