@@ -5,7 +5,7 @@ use super::super::flow::{Block, Row};
 use super::super::placer::{Placer, Words};
 use super::super::scene::{Anchor, Colour, Item, Layer, Stroke, Text};
 use super::super::text::LEAST_SIZE;
-use super::super::{flow, measure, text};
+use super::super::{flow, measure, placer, text};
 use super::margin::{end, start};
 use super::marks::{FAR, Home};
 use super::{GUTTER, PAD_LETTER, Settings, Sheet, letters, short_name};
@@ -152,17 +152,24 @@ impl Sheet<'_> {
                 self.items.push(Item::lines(Layer::Datum, paths, stroke));
             }
         }
+        // Figures keep off the triangles where the lines touch the slab.
+        for touch in [d.touch_a[0], d.touch_a[1], d.touch_b] {
+            self.placer.take(placer::around(self.paper(touch), (2.4, 4.4)));
+        }
         for (v, level) in figures {
             let words = self.bare(v);
-            let (at, anchor) = if level {
-                (self.paper(d.point(0.0, v)) - pt(1.6, LEAST_SIZE * 0.36), Anchor::End)
-            } else {
-                (self.paper(d.point(v, 0.0)) - pt(0.0, 1.6 + LEAST_SIZE * text::ASCENT), Anchor::Middle)
-            };
-            let t = Text::new(&words, at, anchor, LEAST_SIZE);
-            if self.placer.cost(&t.bbox()).is_some() {
-                self.placer.take(t.bbox());
-                self.items.push(Item::text(Layer::Label, t));
+            for off in [1.6, 3.0] {
+                let (at, anchor) = if level {
+                    (self.paper(d.point(0.0, v)) - pt(off, LEAST_SIZE * 0.36), Anchor::End)
+                } else {
+                    (self.paper(d.point(v, 0.0)) - pt(0.0, off + LEAST_SIZE * text::ASCENT), Anchor::Middle)
+                };
+                let t = Text::new(&words, at, anchor, LEAST_SIZE);
+                if self.placer.cost(&t.bbox()).is_some() {
+                    self.placer.take(t.bbox());
+                    self.items.push(Item::text(Layer::Label, t));
+                    break;
+                }
             }
         }
     }

@@ -213,11 +213,18 @@ impl Builder<'_> {
             .enumerate()
             .map(|(i, r)| {
                 let [x, y, u, v] = [r.from[0], r.from[1], r.to[0], r.to[1]].map(|n| self.bare(n));
+                let ends = if y == v {
+                    format!("from the left end {x} to {u}, {y} from the front")
+                } else if x == u {
+                    format!("from the front {y} to {v}, {x} from the left end")
+                } else {
+                    format!("from {x} | {y} to {u} | {v} (left end | front)")
+                };
                 let rod = self.shown.length(r.diameter);
                 let [w, d] = [r.groove_width, r.groove_depth].map(|n| self.shown.length(n));
                 let lines = [
                     (format!("R{} {}: rod {rod}", i + 1, rail_words(&r.side)), true),
-                    (format!("from {x} | {y} to {u} | {v} (left end | front)"), false),
+                    (ends, false),
                     (format!("groove in the back {w} wide, {d} deep"), false),
                 ];
                 paragraphs(&lines)
@@ -251,7 +258,8 @@ impl Builder<'_> {
                 // Without a direction, half a turn is the same.
                 let period = if piece.one_way { 360.0 } else { 180.0 };
                 let own = (g - self.cut.placed.turn).rem_euclid(period);
-                let own = Decimal(if own >= period - 0.05 { 0.0 } else { own }, 1);
+                // To the nearer side, so that a little off reads as little.
+                let own = Decimal(if own > period / 2.0 { own - period } else { own }, 1);
                 lines.push((format!("grain of the slab on the piece: {own}° from the front edge (arrow)"), false));
             }
             None => lines.push(("the slab has no grain".to_owned(), false)),
