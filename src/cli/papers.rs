@@ -50,7 +50,7 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
     let mut plan = earlier::read_placed(&args.plan, &question)?;
     // What the plan says of itself may be old: the papers are for what the judge finds now.
     plan.findings = check::judge(&question, &plan);
-    let beside = args.plan.parent().unwrap_or_else(|| Path::new(""));
+    let beside = args.plan.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
     let out = args.out.clone().unwrap_or_else(|| beside.to_path_buf());
     let how = How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
     let written = write(&out, &question, &plan, &how)?;

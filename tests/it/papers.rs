@@ -812,6 +812,9 @@ fn the_command_writes_all_papers_and_the_plan_can_too() {
     fs::remove_file(d.join("p/labels.pdf")).unwrap();
     run(d, &["papers", "job.toml", "--plan", "p/plan.json"]).ends_with(0);
     assert!(d.join("p/labels.pdf").exists());
+    fs::remove_file(d.join("p/labels.pdf")).unwrap();
+    run(&d.join("p"), &["papers", "../job.toml", "--plan", "plan.json"]).ends_with(0);
+    assert!(d.join("p/labels.pdf").exists());
 }
 
 #[test]
