@@ -34,7 +34,13 @@ pub fn labels(work: &Work<'_>) -> Vec<Scene> {
             let b = BBox { min, max: min + pt(w, h) };
             items.extend(label(work, cut, &b, (k * each + i + 1, cuts.len())));
         }
-        items.push(Item::lines(Layer::Slab, cut_lines(&room, columns as usize, rows as usize), CUT_LINE));
+        // No lines round labels that are not there.
+        let used = (page.len().div_ceil(columns as usize), page.len().min(columns as usize));
+        let printed = BBox {
+            min: pt(room.min.x, room.max.y - used.0 as f64 * h),
+            max: pt(room.min.x + used.1 as f64 * w, room.max.y),
+        };
+        items.push(Item::lines(Layer::Slab, cut_lines(&printed, used.1, used.0), CUT_LINE));
         let (first, last) = (k * each + 1, k * each + page.len());
         let title = format!("Labels {first} to {last} of {}, in the order of cutting", cuts.len());
         drafts.push(Draft { title, scale: None, origin: pt(0.0, 0.0), items, left_out: 0, rows_left_out: 0 });
@@ -100,7 +106,7 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
     for line in text::wrap(&size, large, true, room) {
         put(&line, large, true, room, &mut y);
     }
-    let lines = [cut.mass(shown), format!("{} to carry it, on edge", cut.people()), edges::told(cut.piece)];
+    let lines = [cut.mass(shown), cut.people(""), edges::told(cut.piece)];
     let last = inner.min.y + 3.4 * text::PITCH + 0.4;
     for words in lines {
         for line in text::wrap(&words, 3.0, false, room) {

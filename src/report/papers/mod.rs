@@ -104,11 +104,12 @@ impl Cut<'_> {
         )
     }
 
-    fn people(&self) -> String {
+    /// How many carry it, with what is to be said of that, and how.
+    fn people(&self, more: &str) -> String {
         match self.burden.map(|b| b.load.people) {
-            Some(1) => "1 person".to_owned(),
-            Some(n) if n < u32::MAX => format!("{n} people"),
-            _ => "people: not known".to_owned(),
+            Some(1) => format!("1 person to carry it{more}, on edge"),
+            Some(n) if n < u32::MAX => format!("{n} people to carry it{more}, on edge"),
+            _ => "how many people carry it is not known; on edge".to_owned(),
         }
     }
 }

@@ -34,7 +34,7 @@ impl Builder<'_> {
         let up = cut.burden.and_then(|b| b.load.up.as_ref()).map_or_else(String::new, |s| format!(", {s} edge up"));
         let hand = cut.burden.and_then(|b| b.load.niosh_people);
         let hand = hand.map_or_else(String::new, |n| format!(" ({n} by the NIOSH lifting equation)"));
-        lines.push((format!("{} to carry it{hand}, on edge{up}", cut.people()), false));
+        lines.push((format!("{}{up}", cut.people(&hand)), false));
         let worst = self.sheets.iter().flatten().filter_map(|s| s.carrying.as_ref()).map(|c| c.verdict);
         let told = worst.map(carried).max_by_key(|c| c.0);
         lines.extend(told.map(|(rank, words)| (words.to_owned(), rank > 1)));
