@@ -173,6 +173,12 @@ pub struct PlanArgs {
     /// Leave the photographs of slabs out of drawings, and write no pictures of pieces
     #[arg(long)]
     pub plain: bool,
+    /// Write the papers of the plan too: sheets, labels, templates
+    #[arg(long)]
+    pub papers: bool,
+    /// Write the full-size templates also over pages of this paper, to be glued together
+    #[arg(long, value_enum, requires = "papers")]
+    pub tiles: Option<TilePaper>,
     /// How results are shown
     #[command(flatten)]
     pub showing: Showing,

@@ -164,8 +164,18 @@ fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
     let out = args.out.clone().unwrap_or_else(|| default_folder("plan", &args.inputs.jobs, &plan.jobs));
     let proof = args.explain.then(|| certificate.text(&question));
     let texts = Texts { proof: proof.as_deref(), shown, paper: args.paper, photos };
-    let (text, remarks) = write_all(&out, &question, &plan, &alternatives, &texts)?;
+    let (mut text, remarks) = write_all(&out, &question, &plan, &alternatives, &texts)?;
     tell(&remarks.0, args.showing.quiet);
+    if args.papers {
+        let how = papers::How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
+        let written = papers::write(&out, &question, &plan, &how)?;
+        text += &format!("\n{}", written.text());
+        if !args.showing.quiet {
+            written.remarks.iter().for_each(|r| say(r));
+        }
+    } else {
+        papers::remove_stale(&out, &[])?;
+    }
     match args.showing.format {
         Format::Json if args.alternatives > 0 => answer(&json(&Printed { plan: &plan, alternatives: &alternatives })),
         Format::Json => answer(&json(&plan)),

@@ -1,10 +1,20 @@
-//! `scantling papers`, and the papers that `plan --papers` writes.
+//! `scantling papers`, and the papers that `plan --papers` writes: what there is, how the files are called, what is said of them.
+
+use std::path::{Path, PathBuf};
 
 use clap::Args;
 
-use super::Exit;
-use super::args::{Inputs, Showing};
+use super::args::{Format, Inputs, PaperSize, Showing, TilePaper};
+use super::{Exit, answer, earlier, json, load, paper, say, verdict};
+use crate::check;
+use crate::craft::{self, carry};
 use crate::diag::Remarks;
+use crate::io;
+use crate::model::{Layout, Plan, Question};
+use crate::report::papers::{self, Burden, Work};
+use crate::report::scene::Scene;
+use crate::report::{self, Paper as Sheet, pdf};
+use crate::units::Shown;
 
 /// `scantling papers`.
 #[derive(Debug, Args)]
@@ -12,11 +22,189 @@ pub struct PapersArgs {
     /// Files to read
     #[command(flatten)]
     pub inputs: Inputs,
+    /// The plan
+    #[arg(long, value_name = "PLAN")]
+    pub plan: PathBuf,
+    /// Folder for the papers [default: the folder of the plan]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Paper for sheets and labels [default: a4, or letter with inches]
+    #[arg(long, value_enum)]
+    pub paper: Option<PaperSize>,
+    /// Write the full-size templates also over pages of this paper, to be glued together
+    #[arg(long, value_enum)]
+    pub tiles: Option<TilePaper>,
     /// How results are shown
     #[command(flatten)]
     pub showing: Showing,
 }
 
-pub(super) fn run(_args: &PapersArgs) -> Result<Exit, Remarks> {
-    Ok(Exit::Unusable)
+/// The names of the files.
+const SLABS: &str = "sheets-slabs.pdf";
+const PIECES: &str = "sheets-pieces.pdf";
+const LABELS: &str = "labels.pdf";
+const TEMPLATES: &str = "templates.pdf";
+
+pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
+    let (question, shown) = load(&args.inputs, &args.showing)?;
+    let mut plan = earlier::read_placed(&args.plan, &question)?;
+    // What the plan says of itself may be old: the papers are for what the judge finds now.
+    plan.findings = check::judge(&question, &plan);
+    let beside = args.plan.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
+    let out = args.out.clone().unwrap_or_else(|| beside.to_path_buf());
+    let how = How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
+    let written = write(&out, &question, &plan, &how)?;
+    if !args.showing.quiet {
+        for remark in &written.remarks {
+            say(remark);
+        }
+    }
+    match args.showing.format {
+        Format::Json => answer(&json(&written)),
+        Format::Text => {
+            let findings = report::findings(&plan.findings, shown);
+            answer(&format!("{}{findings}\nWritten to {}\n", written.text(), out.display()));
+        }
+    }
+    Ok(verdict(&plan.findings))
+}
+
+/// How papers are written.
+#[derive(Clone, Copy)]
+pub(super) struct How {
+    pub(super) shown: Shown,
+    pub(super) paper: Sheet,
+    pub(super) tiles: Option<TilePaper>,
+}
+
+/// What was written, as it stands on standard output.
+#[derive(serde::Serialize)]
+pub(super) struct Written {
+    format: &'static str,
+    /// Which plan, as it stands on every page.
+    plan: String,
+    files: Vec<File>,
+    /// What could not be shown as it is.
+    #[serde(skip)]
+    pub(super) remarks: Vec<String>,
+}
+
+#[derive(serde::Serialize)]
+struct File {
+    name: String,
+    /// What it is for.
+    what: &'static str,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pages: Option<usize>,
+}
+
+impl Written {
+    /// The files, one a line.
+    pub(super) fn text(&self) -> String {
+        let wide = self.files.iter().map(|f| f.name.chars().count()).max().unwrap_or(0);
+        let mut out = format!("Papers of plan {}\n", self.plan);
+        for f in &self.files {
+            let pages = match f.pages {
+                None => String::new(),
+                Some(1) => " (1 page)".to_owned(),
+                Some(n) => format!(" ({n} pages)"),
+            };
+            out += &format!("  {:wide$}  {}{pages}\n", f.name, f.what);
+        }
+        out
+    }
+}
+
+/// A file to be written.
+struct Paper {
+    name: String,
+    what: &'static str,
+    bytes: Vec<u8>,
+    pages: Option<usize>,
+}
+
+impl Paper {
+    /// Scenes as a PDF file; a file without pages is none.
+    fn pdf(name: &str, what: &'static str, scenes: &[Scene]) -> Option<Self> {
+        let pages = Some(scenes.len());
+        (!scenes.is_empty()).then(|| Self { name: name.to_owned(), what, bytes: pdf::print(scenes), pages })
+    }
+}
+
+/// Writes all papers of a judged plan. Nothing is written unless all could be made.
+pub(super) fn write(out: &Path, question: &Question, plan: &Plan, how: &How) -> Result<Written, Remarks> {
+    let settings = report::Settings { shown: how.shown, paper: how.paper };
+    let openings = craft::sheets(question, Some(plan));
+    let burdens: Vec<Vec<Option<Burden>>> = plan.layouts.iter().map(|l| burdens(question, l)).collect();
+    let work = Work { question, plan, openings: &openings, burdens: &burdens, settings };
+    let mut remarks = Vec::new();
+    let mut all: Vec<Paper> = Vec::new();
+
+    // One step a kind of paper.
+    all.extend(printed(SLABS, "slabs with grid and corners, for chalking", &papers::slabs(&work), &mut remarks));
+    all.extend(printed(PIECES, "a sheet for every piece", &papers::pieces(&work), &mut remarks));
+    all.extend(printed(
+        LABELS,
+        "a label for every piece, in the order of cutting",
+        &papers::labels(&work),
+        &mut remarks,
+    ));
+    all.extend(printed(TEMPLATES, "openings at full size", &papers::templates(&work, None).0, &mut remarks));
+    if let Some(tiles) = how.tiles {
+        all.extend(tiled(&work, tiles, &mut remarks));
+    }
+
+    for paper in &all {
+        io::write_atomically(&out.join(&paper.name), &paper.bytes)?;
+    }
+    let written: Vec<&str> = all.iter().map(|p| p.name.as_str()).collect();
+    remove_stale(out, &written)?;
+    let files = all.iter().map(|p| File { name: p.name.clone(), what: p.what, pages: p.pages }).collect();
+    Ok(Written { format: "scantling-papers/1", plan: papers::fingerprint(plan), files, remarks })
+}
+
+/// A PDF file, with what its faces lack.
+fn printed(name: &str, what: &'static str, scenes: &[Scene], remarks: &mut Vec<String>) -> Option<Paper> {
+    let lacking: String = pdf::lacking(scenes).into_iter().collect();
+    if !lacking.is_empty() {
+        remarks.push(format!("note: {name}: the faces of PDF lack the characters {lacking}, which are printed as ?"));
+    }
+    let rows: usize = scenes.iter().map(|s| s.rows_left_out).sum();
+    if rows > 0 {
+        remarks.push(format!("warning: {name}: {rows} rows of tables found no room; take larger paper"));
+    }
+    Paper::pdf(name, what, scenes)
+}
+
+/// The templates over tiles.
+fn tiled(work: &Work<'_>, tiles: TilePaper, remarks: &mut Vec<String>) -> Option<Paper> {
+    let (sheet, word) = tiles.paper();
+    let (scenes, refused) = papers::templates(work, Some(sheet));
+    for name in refused {
+        remarks.push(format!("warning: {name}: too large to be tiled over {}; see {TEMPLATES}", sheet.name()));
+    }
+    printed(&format!("templates-{word}.pdf"), "the same over pages to be glued together", &scenes, remarks)
+}
+
+/// The pieces of a layout as loads.
+fn burdens(question: &Question, layout: &Layout) -> Vec<Option<Burden>> {
+    let slab = question.rack.iter().find(|s| s.name == layout.slab);
+    let of = |placed: &crate::model::Placed| {
+        let job = question.jobs.iter().find(|j| j.name == placed.job)?;
+        let piece = job.pieces.iter().find(|p| p.name == placed.piece)?;
+        let carried = carry::carry(piece, slab?, &question.shop.handling, &[]);
+        Some(Burden { load: carried.load, cautions: carried.cautions })
+    };
+    layout.placed.iter().map(of).collect()
+}
+
+/// Removes the papers of an earlier run in the same folder, which must not be taken for this one's. Other files of the folder are
+/// the user's.
+pub(super) fn remove_stale(out: &Path, written: &[&str]) -> Result<(), Remarks> {
+    io::remove_files(out, |name| is_paper(name) && !written.contains(&name))
+}
+
+/// True for the names that we give to papers.
+fn is_paper(name: &str) -> bool {
+    matches!(name, SLABS | PIECES | LABELS | TEMPLATES | "templates-a4.pdf" | "templates-letter.pdf")
 }

@@ -93,10 +93,72 @@ pub struct Flowed {
 /// Distance between blocks, mm.
 const BETWEEN: f64 = 2.2;
 
+/// Puts blocks into the columns of several pages, in order: a block goes onto the first page that holds it, whole in one column if
+/// there is one, else split over several; one that no page holds is split over all of them.
+#[must_use]
+pub fn paged(blocks: &[Block], pages: &[Vec<BBox>]) -> Flowed {
+    let mut out = Flowed::default();
+    let mut left: Vec<Vec<BBox>> = pages.to_vec();
+    for block in blocks {
+        let one = std::slice::from_ref(block);
+        let on_one = left.iter().position(|columns| holds(columns, block));
+        let put = match on_one {
+            Some(page) => flow_into(one, &mut left[page]),
+            None => {
+                let mut all: Vec<BBox> = left.concat();
+                let put = flow_into(one, &mut all);
+                let mut rest = all.into_iter();
+                for page in &mut left {
+                    page.iter_mut().for_each(|c| *c = rest.next().unwrap_or(*c));
+                }
+                put
+            }
+        };
+        out.items.extend(put.items);
+        out.left_out += put.left_out;
+    }
+    out
+}
+
+/// True if [`flow`] would leave nothing of the block out.
+fn holds(columns: &[BBox], block: &Block) -> bool {
+    let head = height(&block.heading);
+    let groups: Vec<f64> = block.groups.iter().map(|g| height(g)).collect();
+    let whole = head + groups.iter().sum::<f64>();
+    if columns.iter().any(|c| c.max.y - whole >= c.min.y) {
+        return true;
+    }
+    let mut columns = columns.iter();
+    let mut room = f64::NEG_INFINITY;
+    !groups.is_empty()
+        && groups.iter().all(|group| {
+            while room < *group {
+                let Some(c) = columns.next() else { return false };
+                room = c.max.y - c.min.y - head;
+            }
+            room -= group;
+            true
+        })
+}
+
+/// The same as [`flow`], and lowers the columns to what is left of them.
+fn flow_into(blocks: &[Block], columns: &mut [BBox]) -> Flowed {
+    let (out, tops) = flow_to(blocks, columns);
+    for (c, top) in columns.iter_mut().zip(tops) {
+        c.max.y = top;
+    }
+    out
+}
+
 /// Puts blocks into columns. A block goes whole into the first column that has room for it, else it is split over the
 /// columns in order.
 #[must_use]
 pub fn flow(blocks: &[Block], columns: &[BBox]) -> Flowed {
+    flow_to(blocks, columns).0
+}
+
+/// Where blocks went, and how high every column is free after that.
+fn flow_to(blocks: &[Block], columns: &[BBox]) -> (Flowed, Vec<f64>) {
     let mut out = Flowed::default();
     let mut tops: Vec<f64> = columns.iter().map(|c| c.max.y).collect();
     let put = |rows: &[Row], x: f64, top: &mut f64, out: &mut Vec<Item>| {
@@ -145,5 +207,5 @@ pub fn flow(blocks: &[Block], columns: &[BBox]) -> Flowed {
             *top -= BETWEEN;
         }
     }
-    out
+    (out, tops)
 }

@@ -2,6 +2,7 @@
 
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
 use crate::model::{Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+use crate::units::Decimal;
 
 /// A placed piece that can be drawn.
 #[derive(Clone, Debug)]
@@ -217,12 +218,59 @@ pub fn marks(piece: &Piece, pose: &Pose, along: Point) -> Marks {
     }
 }
 
+/// A point of a piece by which it is measured.
+#[derive(Clone, Debug, PartialEq)]
+pub struct NamedCorner {
+    /// Its number, from 1 at the outline's first corner on counter-clockwise; of a round piece "M", its middle, and 1 to 4, the
+    /// ends of its half axes from the front on.
+    pub name: String,
+    /// Piece frame, mm. Where sides meet in a rounding, it is where they would meet.
+    pub at: Point,
+    /// Radius of its rounding, mm; 0: sharp.
+    pub radius: f64,
+}
+
+/// How a piece is turned on its slab, degrees counter-clockwise, in words.
+#[must_use]
+pub fn turn_words(turn: f64) -> String {
+    let turn = turn.rem_euclid(360.0);
+    if turn.min(360.0 - turn) < 0.05 {
+        "not turned".to_owned()
+    } else if (turn - 180.0).abs() < 0.05 {
+        "turned by 180°".to_owned()
+    } else if turn < 180.0 {
+        format!("turned by {}° counter-clockwise", Decimal(turn, 1))
+    } else {
+        format!("turned by {}° clockwise", Decimal(360.0 - turn, 1))
+    }
+}
+
+/// The points by which a piece is measured.
+#[must_use]
+pub fn corners(piece: &Piece) -> Vec<NamedCorner> {
+    let named = |name: String, at: Point, radius: f64| NamedCorner { name, at, radius };
+    match &piece.outline.shape {
+        Shape::Polygon(corners) => {
+            corners.iter().enumerate().map(|(i, c)| named((i + 1).to_string(), c.at, c.radius)).collect()
+        }
+        Shape::Ellipse { centre, half_x, half_y } => {
+            let ends = [pt(0.0, -half_y), pt(*half_x, 0.0), pt(0.0, *half_y), pt(-half_x, 0.0)];
+            let ends = ends.iter().enumerate().map(|(i, &v)| named((i + 1).to_string(), *centre + v, 0.0));
+            std::iter::once(named("M".to_owned(), *centre, 0.0)).chain(ends).collect()
+        }
+    }
+}
+
 /// The lines of the front edge, piece frame: the edges on y = 0; if there is none, the lowest point twice.
 #[must_use]
 pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
     // Half a millimetre: templates are no better.
     let level = |p: Point| p.y.abs() <= 0.5;
-    let on: Vec<_> = piece.outline.ring.edges().filter(|&(a, b)| level(a) && level(b) && a.distance(b) > 1.0).collect();
+    let edges = piece.outline.ring.edges().filter(|&(a, b)| level(a) && level(b));
+    let mut on: Vec<_> = edges.filter(|&(a, b)| a.distance(b) > 1.0).collect();
+    // The first steps of a rounded corner are level too, and no edge.
+    let longest = on.iter().map(|(a, b)| a.distance(*b)).fold(0.0, f64::max);
+    on.retain(|(a, b)| a.distance(*b) > 0.1 * longest);
     let round = matches!(piece.outline.shape, Shape::Ellipse { .. });
     if !on.is_empty() && !round {
         return on;

@@ -7,10 +7,12 @@
 
 mod compare;
 mod datum;
+mod edges;
 mod flow;
 mod hatch;
 mod measure;
 pub mod opening;
+pub mod papers;
 pub mod pdf;
 mod placer;
 pub mod quote;

@@ -415,7 +415,7 @@ fn overlap(a: &BBox, b: &BBox) -> bool {
 }
 
 /// What is wrong with how a sheet can be read: texts over texts, off the paper, too small, under leaders.
-fn faults(scene: &Scene) -> Vec<String> {
+pub(super) fn faults(scene: &Scene) -> Vec<String> {
     let mut out = Vec::new();
     let texts: Vec<_> = scene.texts().map(|t| (t, t.bbox())).collect();
     for (i, (t, b)) in texts.iter().enumerate() {

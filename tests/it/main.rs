@@ -26,6 +26,7 @@ mod make;
 mod mutation;
 mod near;
 mod openings;
+mod papers;
 mod photo;
 mod plate;
 mod properties;

@@ -22,22 +22,22 @@ use super::make;
 
 /// A line as the PDF has it, millimetres from the lower left corner of the page.
 #[derive(Debug)]
-struct Line {
-    layer: String,
-    points: Vec<Point>,
+pub(super) struct Line {
+    pub(super) layer: String,
+    pub(super) points: Vec<Point>,
 }
 
 /// A page as the PDF has it.
 #[derive(Debug)]
-struct Page {
+pub(super) struct Page {
     /// Width and height, mm.
-    size: Point,
-    lines: Vec<Line>,
-    texts: Vec<String>,
+    pub(super) size: Point,
+    pub(super) lines: Vec<Line>,
+    pub(super) texts: Vec<String>,
 }
 
 impl Page {
-    fn of_layer(&self, layer: &str) -> impl Iterator<Item = &Line> {
+    pub(super) fn of_layer(&self, layer: &str) -> impl Iterator<Item = &Line> {
         self.lines.iter().filter(move |l| l.layer == layer)
     }
 }
@@ -51,7 +51,7 @@ fn real(o: &Object) -> f64 {
 }
 
 /// Reads a PDF with a library that has nothing to do with the one that wrote it.
-fn read(bytes: &[u8]) -> Vec<Page> {
+pub(super) fn read(bytes: &[u8]) -> Vec<Page> {
     let document = Document::load_mem(bytes).expect("a PDF");
     let mut out = Vec::new();
     for (_, id) in document.get_pages() {
@@ -298,7 +298,7 @@ struct Demo {
     openings: Openings,
 }
 
-fn demo_job(name: &str) -> PathBuf {
+pub(super) fn demo_job(name: &str) -> PathBuf {
     Path::new(ROOT).join("demo-slabs").join(name).join("job.toml")
 }
 
@@ -486,7 +486,7 @@ fn a_narrow_rail_stops_the_sheet_and_a_piece_without_a_place_is_told() {
 
 // The program.
 
-fn bytes_of(dir: &Path) -> BTreeMap<String, Vec<u8>> {
+pub(super) fn bytes_of(dir: &Path) -> BTreeMap<String, Vec<u8>> {
     let files = fs::read_dir(dir).unwrap().map(|e| e.unwrap().path());
     files.map(|p| (p.file_name().unwrap().to_string_lossy().into_owned(), fs::read(&p).unwrap())).collect()
 }

@@ -30,7 +30,7 @@ impl Sheet<'_> {
         self.letter_corners();
     }
 
-    fn draw_slab(&mut self) {
+    pub(super) fn draw_slab(&mut self) {
         let ring = self.paper_ring(&self.slab.outline);
         self.placer.avoid_ring(&ring, 12.0);
         if let Some(backdrop) = self.backdrop {
@@ -66,7 +66,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_flaws(&mut self) {
+    pub(super) fn draw_flaws(&mut self) {
         for i in 0..self.slab.flaws.len() {
             let flaw = &self.slab.flaws[i];
             let items = self.flaw_items(flaw);
@@ -102,7 +102,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_offcuts(&mut self) {
+    pub(super) fn draw_offcuts(&mut self) {
         for offcut in &self.layout.offcuts {
             let points: Vec<Point> = offcut.outline.iter().map(|&p| Point::from(p)).collect();
             if let Ok((ring, _)) = Ring::tidy(&points) {
@@ -125,7 +125,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_pieces(&mut self) {
+    pub(super) fn draw_pieces(&mut self) {
         for i in 0..self.parts.len() {
             let part = &self.parts[i];
             let (number, pose) = (part.number, part.pose);
@@ -173,7 +173,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_datum(&mut self) {
+    pub(super) fn draw_datum(&mut self) {
         let d = self.datum;
         let past = 4.0 * self.scale;
         let [right, high] = d.reach;
@@ -217,7 +217,7 @@ pub(super) fn rectangle_corners(r: &Rectangle) -> Option<[Point; 4]> {
 }
 
 /// Runs of wanted edges of a ring, moved inwards by `by` mm.
-fn inset_runs(ring: &Ring, wanted: &[bool], by: f64) -> Vec<Vec<Point>> {
+pub(in crate::report) fn inset_runs(ring: &Ring, wanted: &[bool], by: f64) -> Vec<Vec<Point>> {
     let p = ring.points();
     let n = p.len();
     let normal = |i: usize| {
@@ -263,7 +263,7 @@ fn inset_runs(ring: &Ring, wanted: &[bool], by: f64) -> Vec<Vec<Point>> {
 }
 
 /// The heavy bar of a front edge, just inside it, and its ticks towards the back.
-pub(super) fn front_bar(a: Point, b: Point, along: Point) -> (Vec<Point>, Vec<Vec<Point>>) {
+pub(in crate::report) fn front_bar(a: Point, b: Point, along: Point) -> (Vec<Point>, Vec<Vec<Point>>) {
     let inward = along.left();
     // A round front gets a bar of its own about its lowest point.
     let (a, b) = if a.distance(b) < 3.0 { (a - along * 3.0, b + along * 3.0) } else { (a, b) };

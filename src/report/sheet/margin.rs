@@ -15,12 +15,12 @@ use crate::model::{Finish, Flaw, FlawBody, FlawKind, Grade};
 use crate::units::{Decimal, MM_PER_INCH, Shown};
 
 /// A cell whose left end is at `x`.
-const fn start(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
+pub(in crate::report) const fn start(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
     Cell { content, x, anchor: Anchor::Start, room, bold }
 }
 
 /// A cell whose right end is at `x`.
-const fn end(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
+pub(in crate::report) const fn end(content: &str, x: f64, room: f64, bold: bool) -> Cell<'_> {
     Cell { content, x, anchor: Anchor::End, room, bold }
 }
 
@@ -40,11 +40,11 @@ impl Sheet<'_> {
         out.extend(self.chalk_block());
         out.extend(self.openings_block());
         out.extend(self.offcuts_block());
-        out.push(self.key_block());
+        out.push(self.key_block(false));
         out
     }
 
-    fn heading(&self, words: &str) -> Row {
+    pub(super) fn heading(&self, words: &str) -> Row {
         let column = self.column;
         let cell = Cell { content: words, x: 0.0, anchor: Anchor::Start, room: column, bold: true };
         let mut row = Row::sized(&[cell], 3.0, 4.4);
@@ -53,7 +53,7 @@ impl Sheet<'_> {
         row
     }
 
-    fn findings_block(&self) -> Option<Block> {
+    pub(super) fn findings_block(&self) -> Option<Block> {
         if self.remarks.is_empty() {
             return None;
         }
@@ -83,7 +83,7 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    fn drops_block(&self) -> Option<Block> {
+    pub(super) fn drops_block(&self) -> Option<Block> {
         if self.in_drops.is_empty() {
             return None;
         }
@@ -100,7 +100,7 @@ impl Sheet<'_> {
         Some(Block { heading: vec![self.heading("Flaws in drops")], groups })
     }
 
-    fn missing_block(&self) -> Option<Block> {
+    pub(super) fn missing_block(&self) -> Option<Block> {
         if self.missing.is_empty() {
             return None;
         }
@@ -283,7 +283,7 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    fn offcuts_block(&self) -> Option<Block> {
+    pub(super) fn offcuts_block(&self) -> Option<Block> {
         let column = self.column;
         let mut groups = Vec::new();
         for (i, offcut) in self.layout.offcuts.iter().enumerate() {
@@ -304,7 +304,8 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    fn key_block(&self) -> Block {
+    /// What the signs mean; on a sheet for chalking, corners have numbers and rails stand on the sheets of the pieces.
+    pub(super) fn key_block(&self, chalk: bool) -> Block {
         let mut groups: Vec<Vec<Row>> = Vec::new();
         let mut add = |icon: Vec<Item>, words: &str| {
             let mut rows = Row::paragraph(words, 12.0, self.column, false);
@@ -372,9 +373,17 @@ impl Sheet<'_> {
             let points = vec![pt(x, -2.5), pt(x + 1.9, -2.5), pt(x, -0.6)];
             Item::area(Layer::Margin, points, Some(Stroke::solid(Colour::BLACK, 0.25)), Some(fill))
         };
-        add(vec![corner(1.5, Colour::BLACK), corner(6.5, Colour::WHITE)], "corner P, corner Q");
+        if chalk {
+            let dot = Item::disc(Layer::Margin, pt(1.5, y), 0.45, None, Some(Colour::BLACK));
+            let words = Text::new("1-2", pt(3.0, y - 0.9), Anchor::Start, LEAST_SIZE).bold();
+            add(vec![dot, Item::text(Layer::Margin, words)], "corner 2 of piece 1");
+        } else {
+            add(vec![corner(1.5, Colour::BLACK), corner(6.5, Colour::WHITE)], "corner P, corner Q");
+        }
         if self.parts.iter().any(|p| !p.openings.is_empty()) {
             add(line(CENTRE), "centre lines of an opening");
+        }
+        if !chalk && self.parts.iter().any(|p| !p.openings.is_empty()) {
             let (a, b, s) = (pt(2.0, y), pt(8.0, y), pt(0.55, 0.55));
             let paths = vec![vec![a, b], vec![a - s, a + s], vec![b - s, b + s]];
             add(

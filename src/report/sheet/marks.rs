@@ -435,7 +435,7 @@ impl Sheet<'_> {
     }
 
     /// Puts words about a middle and takes the room.
-    fn put(&mut self, words: &Words, middle: Point, piece: Option<usize>) {
+    pub(super) fn put(&mut self, words: &Words, middle: Point, piece: Option<usize>) {
         self.placer.take(placer::around(middle, words.size()));
         for t in words.texts(middle) {
             let mut item = Item::text(Layer::Label, t);
@@ -493,7 +493,7 @@ impl Sheet<'_> {
     }
 
     /// Puts words near a target, with a leader unless they touch it. `clear` is the radius of the mark at the target.
-    fn lead(&mut self, words: &Words, target: Point, clear: f64, home: Home, reach: f64) {
+    pub(super) fn lead(&mut self, words: &Words, target: Point, clear: f64, home: Home, reach: f64) {
         let size = words.size();
         match self.spot((size.0 + 2.0 * clear, size.1 + 2.0 * clear), target, home, reach) {
             Some(m) => self.place_led(words, target, clear, m, home),
@@ -523,7 +523,7 @@ const STEPS: u32 = 24;
 
 /// Whose a label is.
 #[derive(Clone, Copy, Debug, PartialEq)]
-enum Home {
+pub(super) enum Home {
     /// The piece of that number.
     Piece(usize),
     /// Nobody's: it may lie anywhere.
@@ -547,12 +547,12 @@ const FIRST: &str = "take it out first";
 /// How far a label may lie from what it tells to be seen with it at a glance, mm.
 const CLOSE: f64 = 5.0;
 /// How far a label may lie from what it tells, mm: farther, nobody finds it.
-const FAR: f64 = 25.0;
+pub(super) const FAR: f64 = 25.0;
 /// The same for what must be on the drawing: across the whole of it.
 const ACROSS: f64 = 150.0;
 
 /// A dimension line with slanted ticks at its ends.
-fn ticked(a: Point, b: Point) -> Vec<Vec<Point>> {
+pub(in crate::report) fn ticked(a: Point, b: Point) -> Vec<Vec<Point>> {
     let length = a.distance(b);
     let along = if length > 1e-9 { (b - a) * (1.0 / length) } else { pt(1.0, 0.0) };
     let slant = (along + along.left()) * 0.55;

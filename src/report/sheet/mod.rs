@@ -4,12 +4,17 @@
 //! The sheet is made so that a sawyer can chalk the pieces onto the stone with tape and square: positions are measured
 //! from two lines (see the `datum` module) to two marked corners of every piece.
 
+mod chalk;
 mod drawing;
 mod flaws;
 mod margin;
 mod marks;
 
+pub(super) use chalk::{Chalk, Desk, chalk};
+pub(super) use drawing::{front_bar, inset_runs};
 pub(super) use flaws::{flaw_area, flaw_line, flaw_spot};
+pub(super) use margin::{end, start};
+pub(super) use marks::ticked;
 
 use super::datum::Datum;
 use super::flow::Block;

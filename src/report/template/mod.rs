@@ -311,6 +311,9 @@ impl Template<'_> {
             for mark in cross_places(&window, t) {
                 placer.take(placer::around(mark, (6.0, 6.0)));
             }
+            for name in lap_words(t, window.min, (window.width(), window.height())) {
+                placer.take(name.bbox());
+            }
         }
         items.extend(self.front_dimension(&window, &mut placer));
         items.extend(self.face_up(&window, &mut placer));
@@ -462,9 +465,9 @@ impl Template<'_> {
         let start = pt(MARGIN + STRIP, MARGIN + bottom - 6.5);
         out.extend(bar(start, false));
         out.extend(bar(pt(MARGIN + 4.5, MARGIN + bottom + 1.0), true));
-        let at = start + pt(CHECK + 6.0, -1.0);
+        let at = start + pt(CHECK + 4.0, -1.0);
         out.push(Item::text(Layer::Margin, Text::new("FACE UP", at, Anchor::Start, 4.0).bold()));
-        let arrow = at + pt(29.0, -1.5);
+        let arrow = at + pt(23.5, -1.5);
         out.extend(arrow_down(arrow, 6.0));
         out.push(Item::text(Layer::Margin, Text::new("front", arrow + pt(2.5, 1.5), Anchor::Start, 3.0)));
         let mut y = MARGIN + bottom - BAR - text::ASCENT * LEAST_SIZE;
