@@ -6,6 +6,7 @@
 //! Everything that is wrong in all files is told in one run. Only mistakes in the writing (TOML, JSON) hide what follows.
 
 mod disk;
+pub mod dxf;
 pub mod files;
 mod fixture;
 mod handling;
