@@ -6,11 +6,13 @@
 //! Everything that is wrong in all files is told in one run. Only mistakes in the writing (TOML, JSON) hide what follows.
 
 mod disk;
+pub mod drawn;
 pub mod dxf;
 pub mod files;
 mod fixture;
 mod handling;
 mod job;
+mod parts;
 mod plan;
 mod rack;
 mod reader;
@@ -23,7 +25,7 @@ mod stone_tests;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-pub use disk::{LARGEST_FILE, explain, read_text, remove_files, remove_if_empty, write_atomically};
+pub use disk::{LARGEST_FILE, explain, read_bytes, read_text, remove_files, remove_if_empty, write_atomically};
 pub use files::{Schema, schema};
 pub use plan::parse_plan;
 pub use reader::Keys;
@@ -31,6 +33,7 @@ pub use reader::Keys;
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::{Job, Plan, Question, Shop, Slab};
 use crate::units::{Decimal, Shown, Unit};
+use drawn::Folder;
 use job::JobRead;
 use reader::{Table, listed, nearest};
 use source::{Desk, Source};
@@ -121,7 +124,7 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
         }
     };
     let (rack, shop) = (read(rack_path), read(shop_path));
-    understand(&jobs, rack.as_ref(), shop.as_ref(), remarks)
+    understand(&jobs, rack.as_ref(), shop.as_ref(), remarks, Folder::beside)
 }
 
 /// Reads jobs, rack and shop from texts, each with the name of its file. Touches no file.
@@ -129,7 +132,7 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
 /// # Errors
 /// Everything that is wrong in all texts.
 pub fn read_question_from_texts(jobs: &[Text], rack: Text, shop: Option<Text>) -> Result<Input, Remarks> {
-    understand(jobs, Some(&rack), shop.as_ref(), Vec::new())
+    understand(jobs, Some(&rack), shop.as_ref(), Vec::new(), |_| Folder::nowhere())
 }
 
 /// Reads a plan file.
@@ -205,8 +208,15 @@ fn with_table<T>(desk: &Desk<'_>, keys: &'static Keys, read: impl FnOnce(&Table<
     Some(read(&Table::of_file(desk, &table, keys)))
 }
 
-/// Reads all texts and checks them against one another. Without a rack text, `earlier` says why.
-fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: Vec<Remark>) -> Result<Input, Remarks> {
+/// Reads all texts and checks them against one another. Without a rack text, `earlier` says why. `folder` tells where the drawings are that
+/// a text of this name speaks of.
+fn understand(
+    jobs: &[Text],
+    rack: Option<&Text>,
+    shop: Option<&Text>,
+    earlier: Vec<Remark>,
+    folder: impl Fn(&str) -> Folder,
+) -> Result<Input, Remarks> {
     let mut remarks = earlier;
     if jobs.is_empty() && remarks.is_empty() {
         let fix = "name at least one job file";
@@ -214,7 +224,8 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     }
     let slabs = rack.and_then(|(name, text)| {
         let source = Source::new(name, text);
-        let desk = Desk::new(&source);
+        let folder = folder(name);
+        let desk = Desk::beside(&source, &folder);
         let slabs = with_table(&desk, rack::KEYS, rack::read).flatten();
         remarks.extend(desk.into_remarks());
         slabs
@@ -238,7 +249,8 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     let mut names: BTreeMap<String, &str> = BTreeMap::new();
     for (file, text) in jobs {
         let source = Source::new(file, text);
-        let desk = Desk::new(&source);
+        let folder = folder(file);
+        let desk = Desk::beside(&source, &folder);
         if let Some(JobRead { job, name, material_at, thickness_at, unit }) =
             with_table(&desk, job::KEYS, |t| job::read(t, &core_bits))
         {

@@ -98,7 +98,7 @@ const DEEPEST: usize = 12;
 const MOST_ENTITIES: usize = 200_000;
 
 /// Wrong entities that are listed.
-const MOST_WRONG: usize = 50;
+const MOST_WRONG: usize = 2000;
 
 /// The unit of a code in the header, as the DXF reference lists them.
 const fn unit_of(code: i64) -> Option<Unit> {
