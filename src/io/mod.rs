@@ -13,6 +13,7 @@ mod fixture;
 mod handling;
 mod job;
 mod parts;
+pub mod paste;
 mod plan;
 mod rack;
 mod reader;
