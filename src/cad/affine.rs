@@ -107,11 +107,7 @@ impl Affine {
             (Body::Ellipse { centre, half_x, half_y, turn }, _) => {
                 let (s, c) = turn.to_radians().sin_cos();
                 let axis = pt(c, s);
-                vec![principal(
-                    self.point(*centre),
-                    self.vector(axis * *half_x),
-                    self.vector(axis.left() * *half_y),
-                )]
+                vec![principal(self.point(*centre), self.vector(axis * *half_x), self.vector(axis.left() * *half_y))]
             }
             (Body::Curve(Curve::Elliptic { centre, first, second, from, sweep }), _) => {
                 vec![Body::Curve(Curve::Elliptic {

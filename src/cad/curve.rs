@@ -78,8 +78,7 @@ fn casteljau(points: &[[f64; 3]], t: f64) -> (Point, Point) {
 /// (1989) 323-358.
 fn beziers(spline: &Spline) -> Vec<Bezier> {
     let (p, u) = (spline.degree, &spline.knots);
-    let all: Vec<[f64; 3]> =
-        spline.points.iter().zip(&spline.weights).map(|(q, &w)| [q.x * w, q.y * w, w]).collect();
+    let all: Vec<[f64; 3]> = spline.points.iter().zip(&spline.weights).map(|(q, &w)| [q.x * w, q.y * w, w]).collect();
     (p..all.len())
         .filter(|&k| u[k] < u[k + 1])
         .map(|k| {

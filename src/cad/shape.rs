@@ -118,8 +118,7 @@ fn round(body: &Body, entity: usize, err: Side) -> Converted {
             let off = (turn - quarter * 90.0).to_radians().abs() * half_x.max(*half_y);
             let equal = (half_x - half_y).abs() < 1e-9;
             let c = curve::of_ellipse(body);
-            let length =
-                c.as_ref().map_or(0.0, |c| curve::sketch(c).windows(2).map(|w| w[0].distance(w[1])).sum());
+            let length = c.as_ref().map_or(0.0, |c| curve::sketch(c).windows(2).map(|w| w[0].distance(w[1])).sum());
             if off < 1e-3 || equal {
                 let swap = quarter.rem_euclid(2.0) >= 1.0;
                 let (x, y) = if swap { (*half_y, *half_x) } else { (*half_x, *half_y) };

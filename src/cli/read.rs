@@ -110,8 +110,7 @@ pub(super) fn run(args: &ReadArgs) -> Result<Exit, Remarks> {
         }
         remark
     })?;
-    let told: Vec<_> =
-        seen.remarks.iter().filter(|r| r.severity != Severity::Note).cloned().collect();
+    let told: Vec<_> = seen.remarks.iter().filter(|r| r.severity != Severity::Note).cloned().collect();
     if !told.is_empty() {
         say(&Remarks(told).to_string());
     }
@@ -362,9 +361,7 @@ fn printed(seen: &Seen, outline: &Outline) -> PrintedOutline {
         size: [b.width(), b.height()],
         area_mm2: outline.area,
         shape: match &outline.made.shape {
-            Shape::Polygon(corners) => {
-                PrintedShape::Polygon(corners.iter().map(|c| corner(c.at, c.radius)).collect())
-            }
+            Shape::Polygon(corners) => PrintedShape::Polygon(corners.iter().map(|c| corner(c.at, c.radius)).collect()),
             Shape::Ellipse { centre, half_x, half_y } => {
                 PrintedShape::Ellipse { centre: (*centre).into(), size: [2.0 * half_x, 2.0 * half_y] }
             }

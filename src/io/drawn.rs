@@ -13,8 +13,8 @@ use super::dxf::{self, Dxf, Unread};
 use super::reader::{Table, Value};
 use super::shape::{at, count};
 use super::source::{Desk, shortened};
-use crate::cad::outlines::{self, Fault, Outline, Outlines, Wanted};
 use crate::cad::Body;
+use crate::cad::outlines::{self, Fault, Outline, Outlines, Wanted};
 use crate::diag::{Kind, Remark, Severity};
 use crate::geom::Point;
 use crate::geom::curve::Side;
@@ -126,12 +126,7 @@ impl Teller<'_> {
         if let Some(header) = header_unit.filter(|&h| h != unit) {
             let given = format!("a header that says {}, and {} asked for", header.name(), unit.name());
             let fix = "none if the header is wrong; it was read as asked for".to_owned();
-            out.push(self.remark(
-                Severity::Warning,
-                Kind::DrawingUnit,
-                None,
-                [given, "one unit".to_owned(), fix],
-            ));
+            out.push(self.remark(Severity::Warning, Kind::DrawingUnit, None, [given, "one unit".to_owned(), fix]));
         }
         for w in self.seen.dxf.wrong.iter().filter(|w| self.on_layer(&w.layer)) {
             let place = w.at.map_or_else(String::new, |p| format!(" at {}", at(p)));
@@ -383,8 +378,7 @@ pub(super) fn find<'a>(table: &Table<'a>, file: &Value<'a>, unit: Unit, err: Sid
         }
         Some(mm)
     });
-    let request =
-        Request { unit: drawn_in?, layer: layer?, text_layer: text_layer?, tolerance: tolerance?, err };
+    let request = Request { unit: drawn_in?, layer: layer?, text_layer: text_layer?, tolerance: tolerance?, err };
     let desk = table.desk;
     let Some(folder) = desk.folder else { return None };
     match folder.see(&name?, &request) {
@@ -465,8 +459,7 @@ impl<'a> Found<'a> {
             [one] => Some(one),
             [first, second, ..] => {
                 let more = if of.len() > 2 { format!(", and {} more", of.len() - 2) } else { String::new() };
-                let given =
-                    format!("{} closed outlines: {}; {}{more}", of.len(), self.told(first), self.told(second));
+                let given = format!("{} closed outlines: {}; {}{more}", of.len(), self.told(first), self.told(second));
                 self.error(Kind::OutlineCount, Some(second.entity), given, expected, fix);
                 None
             }

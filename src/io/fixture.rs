@@ -21,18 +21,8 @@ use crate::units::{Decimal, Unit};
 pub(super) const KEYS: &[&str] = &["rim", "body", "bowl", "bearing", "clearance", "accuracy", "overhang", "fit"];
 
 /// Keys of a rim, a body or a bowl.
-pub(super) const OUTLINE: &[&str] = &[
-    "rectangle",
-    "polygon",
-    "circle",
-    "ellipse",
-    "file",
-    "layer",
-    "units",
-    "tolerance",
-    "trace",
-    "corner_radius",
-];
+pub(super) const OUTLINE: &[&str] =
+    &["rectangle", "polygon", "circle", "ellipse", "file", "layer", "units", "tolerance", "trace", "corner_radius"];
 
 const FORMS: [&str; 6] = ["rectangle", "polygon", "circle", "ellipse", "file", "trace"];
 

@@ -384,7 +384,12 @@ fn read_openings<'a>(
         let opening = Opening::new(hole.name.clone(), hole.kind, tidy.shape.moved(shift));
         if names.insert(hole.name.clone(), table.line()).is_some() {
             let given = format!("\"{}\" twice within a piece of the drawing", hole.name);
-            hole.raw.value.error(Kind::DuplicateName, given, "names that differ within a piece", "change one of the texts");
+            hole.raw.value.error(
+                Kind::DuplicateName,
+                given,
+                "names that differ within a piece",
+                "change one of the texts",
+            );
         }
         points += opening.ring.points().len();
         if points > MOST_OPENING_POINTS {

@@ -74,7 +74,8 @@ pub(super) fn read<'a>(table: &Table<'a>, name: Option<&str>, unit: Unit) -> Opt
         return part(&found, one, Some(name), wish).map(|p| vec![p]);
     }
     if let Some(name) = name {
-        let fix = "take name out, and each becomes a piece called as the text in it says; or pick one with outline.named";
+        let fix =
+            "take name out, and each becomes a piece called as the text in it says; or pick one with outline.named";
         let one = found.one(&outer, "one closed outline for a piece with a name", fix)?;
         return part(&found, one, Some(name.to_owned()), wish).map(|p| vec![p]);
     }

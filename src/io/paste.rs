@@ -102,7 +102,8 @@ impl Pen {
     /// Corners as they will be read from the text.
     fn corners(self, corners: &[Corner], shift: Point) -> Vec<Corner> {
         let at = |c: &Corner| pt(self.rounded(c.at.x + shift.x), self.rounded(c.at.y + shift.y));
-        let mut out: Vec<Corner> = corners.iter().map(|c| Corner { at: at(c), radius: self.rounded(c.radius) }).collect();
+        let mut out: Vec<Corner> =
+            corners.iter().map(|c| Corner { at: at(c), radius: self.rounded(c.radius) }).collect();
         fit_roundings(&mut out);
         out
     }

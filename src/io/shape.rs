@@ -240,7 +240,8 @@ impl<'a> Raw<'a> {
             } else {
                 format!("a radius for the corners of a \"{}\"", self.form)
             };
-            let expected = if self.is_drawn() { "no radius: the drawing has its own" } else { "no radius: it has no corners" };
+            let expected =
+                if self.is_drawn() { "no radius: the drawing has its own" } else { "no radius: it has no corners" };
             radius.error(Kind::Conflict, given, expected, "take corner_radius out");
             return None;
         }

@@ -15,6 +15,7 @@ mod cli;
 mod cutout;
 mod cutting;
 mod drawing;
+mod dxf_in;
 mod fuzz;
 mod goals;
 mod input;

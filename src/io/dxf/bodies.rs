@@ -92,9 +92,7 @@ fn chunk(records: &[Record], out: &mut Vec<Local>) -> Result<(), Broken> {
 
 /// A small DXF file of the records, each with its place in the list (from 1) as its handle.
 fn pairs_of(records: &[Record]) -> String {
-    let mut text = String::from(
-        "0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1021\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n",
-    );
+    let mut text = String::from("0\nSECTION\n2\nHEADER\n9\n$ACADVER\n1\nAC1021\n0\nENDSEC\n0\nSECTION\n2\nENTITIES\n");
     let mut open = false;
     for (i, r) in records.iter().enumerate() {
         if r.kind == "SEQEND" {
@@ -308,7 +306,8 @@ fn insert(i: &Insert) -> Local {
     if columns.saturating_mul(rows) > MOST_COPIES {
         return wrong(at, format!("puts in more than {MOST_COPIES} copies of a block"));
     }
-    let step = |col: usize, row: usize| axis * (i.column_spacing * col as f64) + axis.left() * (i.row_spacing * row as f64);
+    let step =
+        |col: usize, row: usize| axis * (i.column_spacing * col as f64) + axis.left() * (i.row_spacing * row as f64);
     let copies =
         (0..rows).flat_map(|r| (0..columns).map(move |c| (c, r))).map(|(c, r)| plane.vector(step(c, r))).collect();
     Local::Insert(Put { name: i.name.to_lowercase(), frame: plane.after(&turned), copies })

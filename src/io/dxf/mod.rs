@@ -118,12 +118,7 @@ const fn unit_of(code: i64) -> Option<Unit> {
 /// What is wrong with the file as a whole, and where.
 pub fn read(bytes: &[u8], unit: Option<Unit>) -> Result<Dxf, Unread> {
     let binary = pairs::is_binary(bytes);
-    let broken = |b: Broken| Unread::Broken {
-        place: b.place,
-        binary,
-        given: b.given,
-        expected: b.expected.to_owned(),
-    };
+    let broken = |b: Broken| Unread::Broken { place: b.place, binary, given: b.given, expected: b.expected.to_owned() };
     let (text, old_letters) = if binary { (std::borrow::Cow::Borrowed(""), false) } else { pairs::text_of(bytes) };
     let pairs = if binary { Pairs::of_binary(bytes) } else { Pairs::of_text(&text) };
     let sieved = sieve::sieve(pairs).map_err(broken)?;
@@ -297,15 +292,7 @@ impl Maker<'_> {
         }
     }
 
-    fn wrong(
-        &mut self,
-        kind: &str,
-        record: &Record,
-        layer: &str,
-        within: &Within<'_>,
-        at: Option<Point>,
-        why: String,
-    ) {
+    fn wrong(&mut self, kind: &str, record: &Record, layer: &str, within: &Within<'_>, at: Option<Point>, why: String) {
         if self.out.wrong.len() < MOST_WRONG {
             self.out.wrong.push(Wrong {
                 kind: kind.to_owned(),

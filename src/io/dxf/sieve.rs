@@ -208,8 +208,11 @@ impl Reader {
 
     /// A pair of code 0.
     fn start(&mut self, pair: &Pair<'_>, value: &str) -> Result<bool, Broken> {
-        let wrong =
-            |expected: &'static str| Broken { place: pair.place, given: format!("0 with \"{}\"", super::shortened(value)), expected };
+        let wrong = |expected: &'static str| Broken {
+            place: pair.place,
+            given: format!("0 with \"{}\"", super::shortened(value)),
+            expected,
+        };
         match (&self.section, value) {
             (Section::None, "SECTION") => {
                 self.named = true;
@@ -259,12 +262,8 @@ impl Reader {
             let given = format!("more than {MOST_RECORDS} entities");
             return Err(Broken { place: pair.place, given, expected: "fewer: delete what is not needed" });
         }
-        let stranger = Stranger {
-            kind: super::shortened(value),
-            handle: String::new(),
-            layer: "0".to_owned(),
-            place: pair.place,
-        };
+        let stranger =
+            Stranger { kind: super::shortened(value), handle: String::new(), layer: "0".to_owned(), place: pair.place };
         let record = known.map(|k| Record {
             kind: k.1,
             handle: String::new(),

@@ -92,7 +92,8 @@ fn code_point(text: &str) -> Option<(char, &str)> {
 /// On one line, each run of spaces one space, 200 letters at most.
 fn one_line(text: &str) -> String {
     const MOST: usize = 200;
-    let words: Vec<&str> = text.split(|c: char| c.is_whitespace() || c.is_control()).filter(|w| !w.is_empty()).collect();
+    let words: Vec<&str> =
+        text.split(|c: char| c.is_whitespace() || c.is_control()).filter(|w| !w.is_empty()).collect();
     words.join(" ").chars().take(MOST).collect()
 }
 
