@@ -89,8 +89,9 @@ pub fn convert(given: &Loop, err: Side) -> Converted {
     match given {
         Loop::Round { body, entity } => round(body, *entity, err),
         Loop::Path(stretches) => {
-            let mut all: Vec<Stretch> =
-                stretches.iter().filter(|s| s.from.distance(s.to) > tol::SAME_POINT).cloned().collect();
+            // A curve may end where it starts; a line or an arc that does is none.
+            let counts = |s: &&Stretch| s.from.distance(s.to) > tol::SAME_POINT || s.length() > 1.0;
+            let mut all: Vec<Stretch> = stretches.iter().filter(counts).cloned().collect();
             if sketched_area(&all) < 0.0 {
                 all = all.iter().rev().map(Stretch::reversed).collect();
             }

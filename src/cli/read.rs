@@ -104,11 +104,11 @@ pub(super) fn run(args: &ReadArgs) -> Result<Exit, Remarks> {
     };
     let bytes = crate::io::read_bytes(&args.file)?;
     let name = args.file.display().to_string();
-    let seen = drawn::see(&name, &bytes, &request).map_err(|mut remark| {
-        if remark.what == Kind::DrawingUnit {
+    let seen = drawn::see(&name, &bytes, &request).map_err(|mut remarks| {
+        for remark in remarks.0.iter_mut().filter(|r| r.what == Kind::DrawingUnit) {
             "set the unit of the drawing, or give it with --drawn-in".clone_into(&mut remark.fix);
         }
-        remark
+        remarks
     })?;
     let told: Vec<_> = seen.remarks.iter().filter(|r| r.severity != Severity::Note).cloned().collect();
     if !told.is_empty() {
@@ -131,9 +131,10 @@ pub(super) fn run(args: &ReadArgs) -> Result<Exit, Remarks> {
 /// How many of each sort a layer holds.
 type Counts = BTreeMap<&'static str, usize>;
 
-const fn sort_of(body: &Body) -> &'static str {
+fn sort_of(body: &Body) -> &'static str {
     match body {
-        Body::Path { .. } => "lines and polylines",
+        Body::Path { vertices, .. } if vertices.len() == 2 => "lines or arcs",
+        Body::Path { .. } => "polylines",
         Body::Circle { .. } => "circles",
         Body::Ellipse { .. } => "ellipses",
         Body::Curve(_) => "curves",
@@ -166,7 +167,10 @@ fn text(seen: &Seen, request: &Request, what: PasteAs, shown: Shown, pasted: &st
     line(String::new());
     line("layers".to_owned());
     for (name, counts) in layers(seen) {
-        let counts: Vec<String> = counts.iter().map(|(sort, n)| format!("{n} {sort}")).collect();
+        let counts: Vec<String> = counts
+            .iter()
+            .map(|(sort, &n)| format!("{n} {}", if n == 1 { sort.trim_end_matches('s') } else { sort }))
+            .collect();
         let wanted = request.layer.as_ref().is_none_or(|l| l.eq_ignore_ascii_case(name));
         line(format!("  {name:<20} {}{}", counts.join(", "), if wanted { "" } else { "   not asked for" }));
     }

@@ -15,7 +15,7 @@ use super::shape::{at, count};
 use super::source::{Desk, shortened};
 use crate::cad::Body;
 use crate::cad::outlines::{self, Fault, Outline, Outlines, Wanted};
-use crate::diag::{Kind, Remark, Severity};
+use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::geom::Point;
 use crate::geom::curve::Side;
 use crate::units::{Decimal, Unit};
@@ -62,7 +62,7 @@ pub struct Seen {
 ///
 /// # Errors
 /// Why there is no drawing at all.
-pub fn see(file: &str, bytes: &[u8], request: &Request) -> Result<Seen, Remark> {
+pub fn see(file: &str, bytes: &[u8], request: &Request) -> Result<Seen, Remarks> {
     let dxf = dxf::read(bytes, request.unit).map_err(|why| unread(file, &why))?;
     let wanted = Wanted {
         layer: request.layer.as_deref(),
@@ -133,8 +133,7 @@ impl Teller<'_> {
             let given = format!("{}{place}, which {}", named(&w.kind, &w.handle, &w.layer), w.why);
             let expected =
                 "lines, arcs, circles, ellipses, polylines and splines with control points, flat and seen from above";
-            let fix = "explode or redraw it, or delete it; or name the layer of the outlines";
-            let words = [given, expected.to_owned(), fix.to_owned()];
+            let words = [given, expected.to_owned(), w.fix.to_owned()];
             let line = if self.seen.dxf.binary { 0 } else { w.place };
             out.push(Remark { line, ..self.remark(Severity::Error, Kind::NotRead, None, words) });
         }
@@ -284,11 +283,14 @@ fn mm(length: f64) -> String {
     format!("{} mm", Decimal(length, if length < 1.0 { 3 } else { 1 }))
 }
 
+/// A drawing that was asked for: its path, the wishes, and what is in it unless it cannot be read.
+type Kept = (PathBuf, Request, Option<Rc<Seen>>);
+
 /// Where the drawings of a file are, and those read so far.
 #[derive(Debug, Default)]
 pub(super) struct Folder {
     beside: Option<PathBuf>,
-    seen: RefCell<Vec<(PathBuf, Request, Option<Rc<Seen>>)>>,
+    seen: RefCell<Vec<Kept>>,
     /// Requests whose remarks were put down.
     told: RefCell<BTreeSet<usize>>,
 }
@@ -326,9 +328,8 @@ impl Folder {
             return all[i].2.clone().map(|seen| (i, seen)).ok_or_else(Vec::new);
         }
         let shown = path.display().to_string();
-        let found = disk::read_bytes(&path)
-            .map_err(|r| r.0)
-            .and_then(|bytes| see(&shown, &bytes, request).map_err(|r| vec![r]));
+        let found =
+            disk::read_bytes(&path).map_err(|r| r.0).and_then(|bytes| see(&shown, &bytes, request).map_err(|r| r.0));
         let (seen, result) = match found {
             Ok(seen) => {
                 let seen = Rc::new(seen);
@@ -380,7 +381,10 @@ pub(super) fn find<'a>(table: &Table<'a>, file: &Value<'a>, unit: Unit, err: Sid
     });
     let request = Request { unit: drawn_in?, layer: layer?, text_layer: text_layer?, tolerance: tolerance?, err };
     let desk = table.desk;
-    let Some(folder) = desk.folder else { return None };
+    let Some(folder) = desk.folder else {
+        file.error(Kind::FileMissing, file.as_written(), "a file that may name drawings", "draw it in this file");
+        return None;
+    };
     match folder.see(&name?, &request) {
         Ok((number, seen)) => {
             if folder.told.borrow_mut().insert(number) {

@@ -310,5 +310,5 @@ fn insert(i: &Insert) -> Local {
         |col: usize, row: usize| axis * (i.column_spacing * col as f64) + axis.left() * (i.row_spacing * row as f64);
     let copies =
         (0..rows).flat_map(|r| (0..columns).map(move |c| (c, r))).map(|(c, r)| plane.vector(step(c, r))).collect();
-    Local::Insert(Put { name: i.name.to_lowercase(), frame: plane.after(&turned), copies })
+    Local::Insert(Put { name: i.name.clone(), frame: plane.after(&turned), copies })
 }

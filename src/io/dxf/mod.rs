@@ -65,6 +65,8 @@ pub struct Wrong {
     pub at: Option<Point>,
     /// What it does, after "it".
     pub why: String,
+    /// How to mend it.
+    pub fix: &'static str,
 }
 
 /// Why there is no drawing.
@@ -90,6 +92,12 @@ pub enum Unread {
 /// Kinds that may be part of an outline and are not read. All others that we do not know draw none.
 const LINES: [&str; 9] =
     ["MLINE", "REGION", "BODY", "3DSOLID", "SURFACE", "HELIX", "ACAD_PROXY_ENTITY", "MPOLYGON", "3DLINE"];
+
+/// What to do about an entity that is not read.
+const REDRAW: &str = "explode or redraw it, or delete it; or name the layer of the outlines";
+
+/// What to do about a drawing that holds too much.
+const LESS: &str = "delete what is not needed, or save the outlines in a drawing of their own";
 
 /// How deep blocks may stand in blocks; nobody draws deeper, and one that holds itself has no end.
 const DEEPEST: usize = 12;
@@ -199,7 +207,7 @@ impl Maker<'_> {
                 Local::Insert(put) => self.insert(put, record, layer, within),
                 Local::Wrong { at, why } => {
                     let at = within.frame.point(*at);
-                    self.wrong(record.kind, record, layer, within, Some(at), why.clone());
+                    self.wrong(record.kind, record, layer, within, Some(at), (why.clone(), REDRAW));
                 }
             }
         }
@@ -216,14 +224,15 @@ impl Maker<'_> {
             let far = [size.min, size.max].iter().any(|p| !p.is_finite() || p.x.abs().max(p.y.abs()) > MAX_COORD);
             if far {
                 let at = Some(size.min).filter(|p| p.is_finite());
-                let why = "lies more than 1 km from the origin; check the unit, or move the drawing there";
-                self.wrong(record.kind, record, layer, within, at, why.to_owned());
+                let why = "lies more than 1 km from the origin".to_owned();
+                let fix = "check the unit, or move the drawing to the origin";
+                self.wrong(record.kind, record, layer, within, at, (why, fix));
                 return;
             }
             if self.out.drawing.entities.len() >= MOST_ENTITIES {
                 self.full = true;
                 let why = format!("is one of more than {MOST_ENTITIES} entities, once blocks are put in");
-                self.wrong(record.kind, record, layer, within, None, why);
+                self.wrong(record.kind, record, layer, within, None, (why, LESS));
                 return;
             }
             let handle = format!("{}{}", within.handle, record.handle);
@@ -234,14 +243,15 @@ impl Maker<'_> {
 
     fn insert(&mut self, put: &Put, record: &Record, layer: &str, within: &Within<'_>) {
         let at = Some(within.frame.point(put.frame.origin));
-        let Some(block) = self.sieved.blocks.get(&put.name) else {
+        let Some(block) = self.sieved.blocks.get(&put.name.to_lowercase()) else {
             let why = format!("puts in the block \"{}\", which the file does not have", shortened(&put.name));
-            self.wrong("INSERT", record, layer, within, at, why);
+            let fix = "save the drawing with its blocks, or delete the insertion";
+            self.wrong("INSERT", record, layer, within, at, (why, fix));
             return;
         };
         if within.depth >= DEEPEST {
             let why = format!("puts a block into a block more than {DEEPEST} deep");
-            self.wrong("INSERT", record, layer, within, at, why);
+            self.wrong("INSERT", record, layer, within, at, (why, REDRAW));
             return;
         }
         let handle = format!("{}{}/", within.handle, record.handle);
@@ -253,7 +263,7 @@ impl Maker<'_> {
                 if !self.full {
                     self.full = true;
                     let why = format!("is one of more than {MOST_ENTITIES} blocks put in");
-                    self.wrong("INSERT", record, layer, within, at, why);
+                    self.wrong("INSERT", record, layer, within, at, (why, LESS));
                 }
                 return;
             }
@@ -285,14 +295,23 @@ impl Maker<'_> {
                     aside: false,
                     pairs: Vec::new(),
                 };
-                self.wrong(&s.kind, &record, &s.layer, within, None, "is of a kind that is not read".to_owned());
+                let why = "is of a kind that is not read".to_owned();
+                self.wrong(&s.kind, &record, &s.layer, within, None, (why, REDRAW));
             } else {
                 *self.out.left_out.entry(s.kind.clone()).or_default() += 1;
             }
         }
     }
 
-    fn wrong(&mut self, kind: &str, record: &Record, layer: &str, within: &Within<'_>, at: Option<Point>, why: String) {
+    fn wrong(
+        &mut self,
+        kind: &str,
+        record: &Record,
+        layer: &str,
+        within: &Within<'_>,
+        at: Option<Point>,
+        (why, fix): (String, &'static str),
+    ) {
         if self.out.wrong.len() < MOST_WRONG {
             self.out.wrong.push(Wrong {
                 kind: kind.to_owned(),
@@ -301,6 +320,7 @@ impl Maker<'_> {
                 place: within.place.unwrap_or(record.place),
                 at,
                 why,
+                fix,
             });
         }
     }

@@ -223,9 +223,7 @@ fn de_boor(degree: usize, knots: &[f64], points: &[[f64; 2]], weights: &[f64], t
         for j in (r..=degree).rev() {
             let i = span - degree + j;
             let a = (t - knots[i]) / (knots[i + degree + 1 - r] - knots[i]);
-            for c in 0..3 {
-                d[j][c] = d[j - 1][c] * (1.0 - a) + d[j][c] * a;
-            }
+            d[j] = std::array::from_fn(|c| d[j - 1][c] * (1.0 - a) + d[j][c] * a);
         }
     }
     pt(d[degree][0] / d[degree][2], d[degree][1] / d[degree][2])

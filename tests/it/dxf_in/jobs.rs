@@ -299,7 +299,7 @@ fn openings_fixtures_and_slabs_are_drawn_too() {
     let r = 1450.0 / (turn / 2.0).sin();
     let exact = 2900.0 * 1450.0 + r * r / 2.0 * (turn - turn.sin());
     assert!(ring.area() <= exact && ring.area() > exact - 0.05 * 3000.0, "{} {exact}", ring.area());
-    assert_eq!(ring.bbox().max, pt(3000.0, 1500.0));
+    assert!(ring.bbox().max.distance(pt(3000.0, 1500.0)) < 1e-5, "{:?}", ring.bbox());
     let hole = Case::new(&slab.circle("0", [1000.0, 700.0], 30.0));
     let remarks =
         hole.load("[[piece]]\nname = \"p\"\noutline.circle = 90\n", "outline.file = \"a.dxf\"\n").unwrap_err();

@@ -113,9 +113,9 @@ impl Draft {
         weights: &[f64],
     ) -> Self {
         let mut pairs = format!("70\n8\n71\n{degree}\n72\n{}\n73\n{}\n74\n0\n", knots.len(), points.len());
-        knots.iter().for_each(|k| drop(write!(pairs, "40\n{k}\n")));
-        weights.iter().for_each(|k| drop(write!(pairs, "41\n{k}\n")));
-        points.iter().for_each(|[x, y]| drop(write!(pairs, "10\n{x}\n20\n{y}\n30\n0\n")));
+        pairs.extend(knots.iter().map(|k| format!("40\n{k}\n")));
+        pairs.extend(weights.iter().map(|k| format!("41\n{k}\n")));
+        pairs.extend(points.iter().map(|[x, y]| format!("10\n{x}\n20\n{y}\n30\n0\n")));
         self.add("SPLINE", layer, &pairs)
     }
 

@@ -18,7 +18,7 @@ fn the_header_names_the_unit() {
 fn a_drawing_without_a_unit_is_refused_unless_one_is_given() {
     for draft in [Draft::new(), Draft::new().unit(0), Draft::new().unit(13)] {
         let draft = draft.rectangle("0", [0.0, 0.0], [20.0, 10.0]);
-        let error = drawn::see("a.dxf", draft.file().as_bytes(), &request()).unwrap_err();
+        let error = drawn::see("a.dxf", draft.file().as_bytes(), &request()).unwrap_err().0.remove(0);
         assert!(error.what == Kind::DrawingUnit && error.fix.contains("units ="), "{error}");
         let seen = see_with(&draft, &Request { unit: Some(Unit::In), ..request() });
         close(one(&seen).area, 200.0 * 25.4 * 25.4, 1e-6);
