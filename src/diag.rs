@@ -57,8 +57,6 @@ pub enum Kind {
     MissingKey,
     /// Keys that exclude one another, or a key that does not go with another.
     Conflict,
-    /// A key that this version does not read yet.
-    Unsupported,
     /// Text where a number is wanted, and the like.
     WrongType,
     /// A list with too few or too many entries.
@@ -111,6 +109,28 @@ pub enum Kind {
     RimOutside,
     /// Two rims that overlap, or a rim over another opening.
     RimsOverlap,
+    /// A drawing that is no DXF file, or a broken one.
+    BrokenDrawing,
+    /// A drawing without a unit, or in one that differs from what was said.
+    DrawingUnit,
+    /// Something on a drawing that is not understood and may be part of an outline.
+    NotRead,
+    /// What a drawing holds and what was left out.
+    LeftOut,
+    /// Lines that do not close.
+    OpenOutline,
+    /// More than two ends of lines that meet, or outlines that overlap.
+    Tangled,
+    /// Gaps between lines that were closed.
+    GapsClosed,
+    /// A curve that stands as a polyline.
+    Approximated,
+    /// No closed outline where one is wanted, or more than are wanted.
+    OutlineCount,
+    /// Outlines within an outline of which nobody said what they are.
+    InnerOutlines,
+    /// An outline that no text names, or several do.
+    NoNameInside,
     /// A flaw that does not touch its slab.
     FlawOutside,
     /// Marks of a photograph that are nearly in a line.

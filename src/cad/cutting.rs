@@ -3,8 +3,8 @@
 //! In: a question, a plan, one of its layouts, the sheets of the openings. Out: a [`Drawing`] in the slab frame, mm. Decides
 //! nothing that the plan and the sheets do not say. Must not know: file formats.
 
+use super::body::{body, closed, open, slot};
 use super::layers::{self, Look};
-use super::shape::{body, closed, open, slot};
 use super::words::Words;
 use super::{Body, Drawing, Entity};
 use crate::geom::{Point, Pose, sum, tol};

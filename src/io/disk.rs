@@ -37,6 +37,15 @@ pub fn explain(path: &Path, error: &io::Error) -> Remark {
 /// # Errors
 /// Says what the file system says, that the file is too large, or where it is not UTF-8.
 pub fn read_text(path: &Path) -> Result<String, Remarks> {
+    String::from_utf8(read_bytes(path)?)
+        .map_err(|error| not_utf8(path, error.as_bytes(), error.utf8_error().valid_up_to()).into())
+}
+
+/// The bytes of a file.
+///
+/// # Errors
+/// Says what the file system says, or that the file is too large.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>, Remarks> {
     let fail = |e: io::Error| Remarks::from(explain(path, &e));
     let file = File::open(path).map_err(fail)?;
     if file.metadata().map_err(fail)?.is_dir() {
@@ -57,7 +66,7 @@ pub fn read_text(path: &Path) -> Result<String, Remarks> {
         )
         .into());
     }
-    String::from_utf8(bytes).map_err(|error| not_utf8(path, error.as_bytes(), error.utf8_error().valid_up_to()).into())
+    Ok(bytes)
 }
 
 fn not_utf8(path: &Path, bytes: &[u8], offset: usize) -> Remark {

@@ -147,13 +147,14 @@ pub struct JobFile {
 #[derive(JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PieceEntry {
-    /// Its name; copies are called "name #1", "name #2", ...
-    pub name: String,
+    /// Its name; copies are called "name #1", "name #2", ... Without one, `outline.file` gives as many pieces as the drawing has
+    /// outlines, each called as the text in it says.
+    pub name: Option<String>,
     /// Number of copies. Default: 1.
     #[schemars(range(min = 1, max = 1000))]
     pub count: Option<u32>,
     /// Its outline. The lower left of the bounding box is the origin of the piece.
-    pub outline: OutlineEntry,
+    pub outline: PieceOutline,
     /// The grain wish.
     pub grain: Option<PieceGrain>,
     /// Degrees by which the grain may be off, either way. Default: 0.
@@ -162,7 +163,8 @@ pub struct PieceEntry {
     /// True: the piece may not be turned end for end. Default: false.
     pub one_way: Option<bool>,
     /// One finish per side in outline order: "raw", or the name of a finish. A rectangle's sides are front, right, back,
-    /// left; a circle has one. Default: all "raw".
+    /// left; a circle has one; those of a drawing are as `scantling read` lists them, and one finish there stands for all. Default:
+    /// all "raw".
     pub edges: Option<Vec<String>>,
     /// Strips along the sides of the bounding box that nobody will see. Default: none.
     pub hidden: Option<HiddenEntry>,
@@ -170,7 +172,40 @@ pub struct PieceEntry {
     pub opening: Option<Vec<OpeningEntry>>,
 }
 
-/// A shape; exactly one of its keys.
+/// Unit of a drawing.
+#[derive(JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum DrawingUnits {
+    /// Millimetres.
+    Mm,
+    /// Centimetres.
+    Cm,
+    /// Metres.
+    M,
+    /// Inches.
+    In,
+    /// Feet.
+    Ft,
+}
+
+/// What the outlines within a piece of a drawing are.
+pub struct DrawnOpenings;
+
+impl JsonSchema for DrawnOpenings {
+    fn schema_name() -> Cow<'static, str> {
+        "DrawnOpenings".into()
+    }
+
+    fn json_schema(generator: &mut SchemaGenerator) -> schemars::Schema {
+        let kind = generator.subschema_for::<OpeningKind>();
+        json_schema!({
+            "description": "A kind of opening, for all; or \"by text\": the text in each says its kind.",
+            "anyOf": [kind, {"const": "by text"}]
+        })
+    }
+}
+
+/// A shape: exactly one of `rectangle`, `polygon`, `circle`, `ellipse` and `file`.
 #[derive(JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct OutlineEntry {
@@ -182,8 +217,42 @@ pub struct OutlineEntry {
     pub circle: Option<Length>,
     /// Width and depth.
     pub ellipse: Option<[Length; 2]>,
-    /// A drawing. Not read yet: an error.
+    /// A drawing (DXF) with one closed outline; its path from the folder of this file.
     pub file: Option<String>,
+    /// Of a drawing: only lines on this layer. Default: all layers.
+    pub layer: Option<String>,
+    /// Of a drawing: its unit, in place of what its header says. Needed where the header names none.
+    pub units: Option<DrawingUnits>,
+    /// Of a drawing: ends of lines within this of one another count as one. Default: 0.1 mm.
+    pub tolerance: Option<Length>,
+}
+
+/// The outline of a piece: exactly one of `rectangle`, `polygon`, `circle`, `ellipse` and `file`.
+#[derive(JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct PieceOutline {
+    /// Length and depth.
+    pub rectangle: Option<[Length; 2]>,
+    /// Corners in order round the outline.
+    pub polygon: Option<Vec<CornerEntry>>,
+    /// Diameter.
+    pub circle: Option<Length>,
+    /// Width and depth.
+    pub ellipse: Option<[Length; 2]>,
+    /// A drawing (DXF); its path from the folder of this file.
+    pub file: Option<String>,
+    /// Of a drawing: only lines on this layer. Default: all layers.
+    pub layer: Option<String>,
+    /// Of a drawing: its unit, in place of what its header says. Needed where the header names none.
+    pub units: Option<DrawingUnits>,
+    /// Of a drawing: ends of lines within this of one another count as one. Default: 0.1 mm.
+    pub tolerance: Option<Length>,
+    /// Of a drawing: only texts on this layer name pieces and openings. Default: all layers.
+    pub text_layer: Option<String>,
+    /// Of a drawing: only the outline with this text in it.
+    pub named: Option<String>,
+    /// Of a drawing: what the closed outlines within the piece are. Needed where there are any.
+    pub openings: Option<DrawnOpenings>,
 }
 
 /// Widths of strips that nobody will see.
@@ -245,7 +314,7 @@ pub struct FixtureEntry {
     pub fit: Option<Length>,
 }
 
-/// The outline of a rim, a body or a bowl; exactly one of its shapes.
+/// The outline of a rim, a body or a bowl: exactly one of `rectangle`, `polygon`, `circle`, `ellipse`, `file` and `trace`.
 #[derive(JsonSchema)]
 #[serde(deny_unknown_fields)]
 pub struct FixtureOutline {
@@ -257,8 +326,14 @@ pub struct FixtureOutline {
     pub circle: Option<Length>,
     /// Width and depth.
     pub ellipse: Option<[Length; 2]>,
-    /// A drawing. Not read yet: an error.
+    /// A drawing (DXF) with one closed outline; its path from the folder of this file.
     pub file: Option<String>,
+    /// Of a drawing: only lines on this layer. Default: all layers.
+    pub layer: Option<String>,
+    /// Of a drawing: its unit, in place of what its header says. Needed where the header names none.
+    pub units: Option<DrawingUnits>,
+    /// Of a drawing: ends of lines within this of one another count as one. Default: 0.1 mm.
+    pub tolerance: Option<Length>,
     /// Points measured all round, 12 to 2000, in order; they may be unevenly spaced and noisy.
     pub trace: Option<Vec<[Length; 2]>>,
     /// Rounds all corners that have no radius of their own. Default: 0.

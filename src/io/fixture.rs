@@ -4,13 +4,15 @@
 //! frame of their own, and remarks. Must not know: where in the piece the opening lies.
 //!
 //! Rectangles, circles and ellipses have no place of their own, so rim and body share the middle of their boxes. If both are
-//! polygons or traces, they were measured in one frame and stay as they are.
+//! polygons, drawings or traces, they were measured in one frame and stay as they are.
 
+use super::drawn;
 use super::reader::{Table, Value, listed};
 use super::shape::{self, Likely, Raw, at, count};
 use crate::craft::cutout::{self, Chosen, CutOutFault};
 use crate::craft::fit::{self, TraceFault};
 use crate::diag::Kind;
+use crate::geom::curve::Side;
 use crate::geom::{BBox, Point};
 use crate::model::{Drawn, Fixture, OpeningKind, Shape};
 use crate::units::{Decimal, Unit};
@@ -19,9 +21,10 @@ use crate::units::{Decimal, Unit};
 pub(super) const KEYS: &[&str] = &["rim", "body", "bowl", "bearing", "clearance", "accuracy", "overhang", "fit"];
 
 /// Keys of a rim, a body or a bowl.
-pub(super) const OUTLINE: &[&str] = &["rectangle", "polygon", "circle", "ellipse", "file", "trace", "corner_radius"];
+pub(super) const OUTLINE: &[&str] =
+    &["rectangle", "polygon", "circle", "ellipse", "file", "layer", "units", "tolerance", "trace", "corner_radius"];
 
-const FORMS: [&str; 5] = ["rectangle", "polygon", "circle", "ellipse", "trace"];
+const FORMS: [&str; 6] = ["rectangle", "polygon", "circle", "ellipse", "file", "trace"];
 
 /// Least rim on stone, mm: 10 to 13 are published in how-to pages.
 const BEARING: f64 = 10.0;
@@ -47,7 +50,7 @@ const FIT: f64 = 1.0;
 /// An outline as read.
 struct Outlined {
     drawn: Drawn,
-    /// True if its coordinates were measured: a polygon or a trace.
+    /// True if its coordinates were measured: a polygon, a drawing or a trace.
     is_placed: bool,
 }
 
@@ -183,11 +186,10 @@ fn read_overhang(table: &Table<'_>, unit: Unit, assumed: &mut Vec<(&'static str,
 
 fn read_outline(value: &Value<'_>, allowed: f64, unit: Unit) -> Option<Outlined> {
     let table = value.table(OUTLINE, super::job::KEYS)?;
-    if table.get("file").is_none() {
-        table.one_of(&FORMS, "give the outline, for example rectangle = [400, 320]")?;
-    }
+    table.one_of(&FORMS, "give the outline, for example rectangle = [400, 320]")?;
     let radius = table.get("corner_radius");
     if let Some(trace) = table.get("trace") {
+        drawn::refuse_without_file(&table)?;
         if let Some(radius) = radius {
             let given = "a radius for the corners of a trace";
             radius.error(Kind::Conflict, given, "no radius: it is found from the points", "take corner_radius out");
@@ -196,11 +198,11 @@ fn read_outline(value: &Value<'_>, allowed: f64, unit: Unit) -> Option<Outlined>
         let shape = read_trace(&trace, allowed, unit)?;
         return Some(Outlined { drawn: shape, is_placed: true });
     }
-    let mut raw = Raw::read(&table, unit)?;
+    let mut raw = Raw::read(&table, unit, Side::Outer)?;
     let rounded = radius.map_or(Some(()), |r| raw.round(&r));
-    let shape = raw.tidy(Likely::OPENING, |_| false)?.shape;
+    let shape = raw.tidy(Likely::OPENING, |_, _| false)?.shape;
     rounded?;
-    let is_placed = table.get("polygon").is_some();
+    let is_placed = table.get("polygon").is_some() || raw.is_drawn();
     Some(Outlined { drawn: Drawn { shape, fit: None }, is_placed })
 }
 

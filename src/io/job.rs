@@ -6,10 +6,12 @@
 use std::collections::BTreeMap;
 
 use super::fixture;
+use super::parts::{self, Hole, Part};
 use super::reader::{Keys, Table, Value, listed};
 use super::rims;
 use super::shape::{self, Likely, Raw, at, count};
 use crate::diag::Kind;
+use crate::geom::curve::Side;
 use crate::geom::{BBox, Point, pt};
 use crate::model::{Finish, GrainWish, Hidden, Job, Opening, OpeningKind, Origin, Outline, Piece};
 use crate::units::{Decimal, Unit};
@@ -24,7 +26,7 @@ const OPENING: &[&str] = &["name", "kind", "shape", "corner_radius", "centre_lin
 pub(super) const KEYS: &Keys = &[
     ("", JOB),
     ("piece", PIECE),
-    ("piece.outline", shape::KEYS),
+    ("piece.outline", shape::PIECE_KEYS),
     ("piece.hidden", HIDDEN),
     ("piece.opening", OPENING),
     ("piece.opening.shape", shape::KEYS),
@@ -104,40 +106,80 @@ fn read_pieces(tables: &[Table<'_>], unit: Unit, core_bits: &[f64]) -> Vec<Piece
     let mut total = 0usize;
     let mut points = 0usize;
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
-    for (kind, table) in tables.iter().enumerate() {
+    let mut kind = 0;
+    for table in tables {
         if table.desk.is_full() {
             break;
         }
-        let name_value = table.need("name", "the piece's name", "add for example name = \"window run\"");
+        let outline = table.need("outline", "the piece's outline", "add for example outline.rectangle = [2650, 620]");
+        let outline = outline.and_then(|v| Some((v.table(shape::PIECE_KEYS, KEYS)?, v)));
+        let is_drawn = outline.as_ref().is_some_and(|(t, _)| t.get("file").is_some());
+        let name_value = if is_drawn {
+            table.get("name")
+        } else {
+            table.need("name", "the piece's name", "add for example name = \"window run\"")
+        };
         let name = name_value.as_ref().and_then(Value::name);
         let copies = read_count(table, &mut total);
-        let piece = read_piece(table, kind, name.clone().unwrap_or_default(), unit, core_bits);
-        let (Some(name), Some(copies)) = (name, copies) else { continue };
-        for copy in 1..=copies {
-            let name = if copies > 1 { format!("{name} #{copy}") } else { name.clone() };
-            if let Some(value) = name_value.as_ref()
-                && let Some(first) = names.insert(name.clone(), table.line())
-            {
-                let given = format!("\"{name}\", which the piece of line {first} is called too");
-                value.error(Kind::DuplicateName, given, "names that differ", "rename one, or use count for copies");
-                break;
+        let mut read = Vec::new();
+        let whole = match &outline {
+            Some((outline, _)) if is_drawn => parts::read(outline, name.as_deref(), unit),
+            Some((outline, _)) => Raw::read(outline, unit, Side::Outer).map(|raw| vec![Part::whole(name.clone(), raw)]),
+            None => None,
+        };
+        if let Some(parts) = whole {
+            let many = parts.len() > 1;
+            for part in parts {
+                let name = part.name.clone();
+                let Some(piece) = read_piece(table, kind, Some(part), many, unit, core_bits) else { break };
+                kind += 1;
+                read.push((name, piece));
             }
-            let Some(piece) = &piece else { continue };
-            points += piece.outline.ring.points().len();
-            points += piece.openings.iter().map(|o| o.ring.points().len()).sum::<usize>();
-            if points > MOST_POINTS {
-                let given =
-                    format!("pieces of more than {MOST_POINTS} points in all, arcs as polylines, copies included");
-                table.error(
-                    Kind::TooMany,
-                    "",
-                    given,
-                    "simpler outlines, or fewer copies",
-                    "plan the pieces in several jobs",
-                );
-                return pieces;
+        } else {
+            // What else is wrong with the entry is told all the same.
+            let _ = read_piece(table, kind, None, false, unit, core_bits);
+            read.clear();
+        }
+        total = total.saturating_add(copies.unwrap_or(1).saturating_mul(read.len().saturating_sub(1)));
+        if total > MOST_PIECES && read.len() > 1 {
+            let expected = format!("at most {MOST_PIECES} pieces in a job, copies counted");
+            table.error(Kind::TooMany, "", format!("{} so far", count(total, "piece")), expected, "split the job");
+            return pieces;
+        }
+        let Some(copies) = copies else { continue };
+        // Names that were given twice are told even where the piece itself is wrong.
+        if read.is_empty()
+            && let (Some(name), Some(_)) = (&name, &name_value)
+        {
+            names.entry(name.clone()).or_insert_with(|| table.line());
+        }
+        'parts: for (name, piece) in read {
+            let Some(name) = name else { continue };
+            for copy in 1..=copies {
+                let name = if copies > 1 { format!("{name} #{copy}") } else { name.clone() };
+                if let Some(value) = name_value.as_ref().or(outline.as_ref().map(|o| &o.1))
+                    && let Some(first) = names.insert(name.clone(), table.line())
+                {
+                    let given = format!("\"{name}\", which the piece of line {first} is called too");
+                    value.error(Kind::DuplicateName, given, "names that differ", "rename one, or use count for copies");
+                    break 'parts;
+                }
+                points += piece.outline.ring.points().len();
+                points += piece.openings.iter().map(|o| o.ring.points().len()).sum::<usize>();
+                if points > MOST_POINTS {
+                    let given =
+                        format!("pieces of more than {MOST_POINTS} points in all, arcs as polylines, copies included");
+                    table.error(
+                        Kind::TooMany,
+                        "",
+                        given,
+                        "simpler outlines, or fewer copies",
+                        "plan the pieces in several jobs",
+                    );
+                    return pieces;
+                }
+                pieces.push(Piece { name, ..piece.clone() });
             }
-            pieces.push(Piece { name, ..piece.clone() });
         }
     }
     pieces
@@ -181,24 +223,35 @@ fn read_count(table: &Table<'_>, total: &mut usize) -> Option<usize> {
     None
 }
 
-fn read_piece(table: &Table<'_>, kind: usize, name: String, unit: Unit, core_bits: &[f64]) -> Option<Piece> {
+/// The piece of an entry whose outline and holes were read; without them only what else is wrong with it is told. `many`: other pieces
+/// come from the same entry.
+fn read_piece<'a>(
+    table: &Table<'a>,
+    kind: usize,
+    part: Option<Part<'a>>,
+    many: bool,
+    unit: Unit,
+    core_bits: &[f64],
+) -> Option<Piece> {
     let before = table.desk.errors();
-    let outline_value = table.need("outline", "the piece's outline", "add for example outline.rectangle = [2650, 620]");
-    let raw = outline_value.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit));
+    let (name, raw, holes) = part.map_or((None, None, Vec::new()), |p| (p.name, Some(p.raw), p.holes));
     // The finishes come first, for they say which corners on straight sides stay.
-    let finishes = read_edges(table, raw.as_ref().map(Raw::sides));
+    let finishes = read_edges(table, raw.as_ref());
+    let mut shift = pt(0.0, 0.0);
     let outline = raw.as_ref().and_then(|raw| {
-        let n = raw.sides();
-        let finishes = finishes.unwrap_or_else(|| vec![Finish::Raw; n]);
-        let tidy = raw.tidy(Likely::PIECE, |i| finishes[i] != finishes[(i + n - 1) % n])?;
+        let finishes = finishes.unwrap_or_else(|| vec![Finish::Raw; raw.sides()]);
+        let tidy = raw.tidy(Likely::PIECE, |a, b| finishes[a] != finishes[b])?;
         let ordered = tidy.sides.iter().map(|&s| finishes[s].clone()).collect();
         let corner = tidy.shape.extent().min;
         let moved = corner.distance(pt(0.0, 0.0)) > 1e-9;
-        if moved {
+        if moved && !raw.is_drawn() {
             let given = format!("an outline whose lower left is at {}", at(corner));
             let expected = "the lower left of the bounding box at [0, 0]: from there openings are measured";
             let fix = format!("none needed: the outline was moved by {}", at(-corner));
             raw.value.note(Kind::Moved, given, expected, fix);
+        }
+        if moved {
+            shift = -corner;
         }
         let shape = if moved { tidy.shape.moved(-corner) } else { tidy.shape };
         Some(Outline::new(shape, ordered))
@@ -210,12 +263,17 @@ fn read_piece(table: &Table<'_>, kind: usize, name: String, unit: Unit, core_bit
         (b.width(), b.height())
     });
     let hidden = read_hidden(table, unit, size);
-    let openings = read_openings(table, unit, outline.as_ref(), core_bits);
+    if many && let Some(value) = table.get("opening") {
+        let given = "openings for several pieces of a drawing";
+        let fix = "draw them and give outline.openings, or pick one piece with outline.named";
+        value.error(Kind::Conflict, given, "openings for one piece", fix);
+    }
+    let openings = read_openings(table, unit, outline.as_ref(), core_bits, (&holes, shift));
     if table.desk.errors() > before {
         return None;
     }
     Some(Piece {
-        name,
+        name: name.unwrap_or_default(),
         kind,
         outline: outline?,
         openings,
@@ -226,8 +284,8 @@ fn read_piece(table: &Table<'_>, kind: usize, name: String, unit: Unit, core_bit
     })
 }
 
-/// One finish per side, in outline order; `None` if none are given or something is wrong.
-fn read_edges(table: &Table<'_>, sides: Option<usize>) -> Option<Vec<Finish>> {
+/// One finish per side, in outline order; `None` if none are given or something is wrong. For a drawing one finish may stand for all.
+fn read_edges(table: &Table<'_>, raw: Option<&Raw<'_>>) -> Option<Vec<Finish>> {
     let value = table.get("edges")?;
     let entries = value.list("a list with one finish per side")?;
     let read: Vec<Option<Finish>> = entries
@@ -237,12 +295,16 @@ fn read_edges(table: &Table<'_>, sides: Option<usize>) -> Option<Vec<Finish>> {
             Some(if name.eq_ignore_ascii_case("raw") { Finish::Raw } else { Finish::Finished(name) })
         })
         .collect();
-    let sides = sides?;
+    let (sides, is_drawn) = (raw?.sides(), raw?.is_drawn());
+    if is_drawn && read.len() == 1 {
+        return read.into_iter().next()?.map(|f| vec![f; sides]);
+    }
     if entries.len() != sides {
         let expected = format!(
             "{}: one per side in outline order{}",
             count(sides, "finish").replace("finishs", "finishes"),
             match sides {
+                _ if is_drawn => " as \"scantling read\" lists them, or one for all",
                 1 => " (a circle or an ellipse has one side)",
                 4 => " (a rectangle's are front, right, back, left)",
                 _ => "",
@@ -298,23 +360,46 @@ fn read_hidden(table: &Table<'_>, unit: Unit, size: Option<(f64, f64)>) -> Optio
     Some(Hidden { front: front?, right: right?, back: back?, left: left? })
 }
 
-fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>, core_bits: &[f64]) -> Vec<Opening> {
+/// The openings of a piece: those drawn within it, moved by a vector, and those of its tables.
+fn read_openings<'a>(
+    table: &Table<'a>,
+    unit: Unit,
+    outline: Option<&Outline>,
+    core_bits: &[f64],
+    (holes, shift): (&[Hole<'a>], Point),
+) -> Vec<Opening> {
     let tables = table.tables("opening", OPENING);
-    if tables.len() > MOST_OPENINGS {
-        let given = count(tables.len(), "opening");
+    if tables.len() + holes.len() > MOST_OPENINGS {
+        let given = count(tables.len() + holes.len(), "opening");
         let expected = format!("at most {MOST_OPENINGS} in a piece");
-        tables[MOST_OPENINGS].error(
-            Kind::TooMany,
-            "",
-            given,
-            expected,
-            "check the piece; does it end where it should?",
-        );
+        let last = tables.last().unwrap_or(table);
+        last.error(Kind::TooMany, "", given, expected, "check the piece; does it end where it should?");
         return Vec::new();
     }
     let mut openings: Vec<Opening> = Vec::new();
     let mut points = 0;
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
+    for hole in holes {
+        let Some(tidy) = hole.raw.tidy(Likely::OPENING, |_, _| false) else { continue };
+        let opening = Opening::new(hole.name.clone(), hole.kind, tidy.shape.moved(shift));
+        if names.insert(hole.name.clone(), table.line()).is_some() {
+            let given = format!("\"{}\" twice within a piece of the drawing", hole.name);
+            hole.raw.value.error(
+                Kind::DuplicateName,
+                given,
+                "names that differ within a piece",
+                "change one of the texts",
+            );
+        }
+        points += opening.ring.points().len();
+        if points > MOST_OPENING_POINTS {
+            let given = format!("openings of more than {MOST_OPENING_POINTS} points in all, arcs as polylines");
+            table.error(Kind::TooMany, "", given, "fewer or simpler openings", "leave out corners that nobody can cut");
+            return Vec::new();
+        }
+        check_opening(&opening, &hole.raw.value, outline, &openings);
+        openings.push(opening);
+    }
     for table in &tables {
         let name_value = table.need("name", "the opening's name", "add for example name = \"main sink\"");
         let name = name_value.as_ref().and_then(Value::name);
@@ -331,37 +416,42 @@ fn read_openings(table: &Table<'_>, unit: Unit, outline: Option<&Outline>, core_
             table.error(Kind::TooMany, "", given, "fewer or simpler openings", "leave out corners that nobody can cut");
             return Vec::new();
         }
-        if let Some(outline) = outline
-            && rims::check_inside(&opening, &value, outline)
-        {
-            rims::check_on_stone(&opening, &value, outline);
-        }
-        let _ = openings.iter().any(|other| rims::check_apart(&opening, &value, other));
-        for other in &openings {
-            if let Some((depth, place)) = rims::overlap(&opening.ring, &other.ring) {
-                let given = if depth > 0.0 {
-                    format!(
-                        "\"{}\" runs into \"{}\" by {} mm near {}",
-                        opening.name,
-                        other.name,
-                        Decimal(depth, 1),
-                        at(place)
-                    )
-                } else {
-                    format!("\"{}\" touches \"{}\" at {}", opening.name, other.name, at(place))
-                };
-                value.error(
-                    Kind::OpeningsOverlap,
-                    given,
-                    "openings with stone between them",
-                    "move one, or draw both as one opening",
-                );
-                break;
-            }
-        }
+        check_opening(&opening, &value, outline, &openings);
         openings.push(opening);
     }
     openings
+}
+
+/// Says where an opening leaves its piece or meets one of those before it.
+fn check_opening(opening: &Opening, value: &Value<'_>, outline: Option<&Outline>, before: &[Opening]) {
+    if let Some(outline) = outline
+        && rims::check_inside(opening, value, outline)
+    {
+        rims::check_on_stone(opening, value, outline);
+    }
+    let _ = before.iter().any(|other| rims::check_apart(opening, value, other));
+    for other in before {
+        if let Some((depth, place)) = rims::overlap(&opening.ring, &other.ring) {
+            let given = if depth > 0.0 {
+                format!(
+                    "\"{}\" runs into \"{}\" by {} mm near {}",
+                    opening.name,
+                    other.name,
+                    Decimal(depth, 1),
+                    at(place)
+                )
+            } else {
+                format!("\"{}\" touches \"{}\" at {}", opening.name, other.name, at(place))
+            };
+            value.error(
+                Kind::OpeningsOverlap,
+                given,
+                "openings with stone between them",
+                "move one, or draw both as one opening",
+            );
+            break;
+        }
+    }
 }
 
 /// An opening, and the value that says where it is.
@@ -406,13 +496,13 @@ fn read_opening<'a>(
         opening.origin = Some(Box::new(origin));
         return Some((opening, at));
     }
-    let raw = shape.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit));
+    let raw = shape.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit, Side::Outer));
     let radius = table.get("corner_radius");
     let tidy = match (raw, radius) {
-        (Some(raw), None) => raw.tidy(Likely::OPENING, |_| false),
+        (Some(raw), None) => raw.tidy(Likely::OPENING, |_, _| false),
         (Some(mut raw), Some(radius)) => {
             let rounded = raw.round(&radius);
-            let tidy = raw.tidy(Likely::OPENING, |_| false);
+            let tidy = raw.tidy(Likely::OPENING, |_, _| false);
             rounded.and(tidy)
         }
         (None, radius) => {

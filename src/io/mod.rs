@@ -6,11 +6,14 @@
 //! Everything that is wrong in all files is told in one run. Only mistakes in the writing (TOML, JSON) hide what follows.
 
 mod disk;
+pub mod drawn;
 pub mod dxf;
 pub mod files;
 mod fixture;
 mod handling;
 mod job;
+mod parts;
+pub mod paste;
 mod photo;
 mod picture;
 mod plan;
@@ -30,7 +33,7 @@ mod takings;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 
-pub use disk::{LARGEST_FILE, explain, read_text, remove_files, remove_if_empty, write_atomically};
+pub use disk::{LARGEST_FILE, explain, read_bytes, read_text, remove_files, remove_if_empty, write_atomically};
 pub use files::{Schema, schema};
 pub use picture::{LARGEST_PICTURE, jpeg, picture_bytes, picture_size, read_picture};
 pub use plan::parse_plan;
@@ -42,6 +45,7 @@ pub use takings::{KEPT, Locked, Record};
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::{Job, Plan, Question, Shop, Slab};
 use crate::units::{Decimal, Shown, Unit};
+use drawn::Folder;
 use job::JobRead;
 use reader::{Table, listed, nearest};
 use source::{Desk, Source};
@@ -131,7 +135,7 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
     };
     let (rack, shop) = (read(rack_path.clone()), read(shop_path));
     let folder = rack_path.as_deref().and_then(Path::parent).map(Path::to_owned);
-    let input = understand(&jobs, rack.as_ref(), shop.as_ref(), remarks)?;
+    let input = understand(&jobs, rack.as_ref(), shop.as_ref(), remarks, Folder::beside)?;
     // The path itself, for its name as text may have lost letters.
     Ok(Input { rack_folder: folder.unwrap_or(input.rack_folder), ..input })
 }
@@ -141,7 +145,7 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
 /// # Errors
 /// Everything that is wrong in all texts.
 pub fn read_question_from_texts(jobs: &[Text], rack: Text, shop: Option<Text>) -> Result<Input, Remarks> {
-    understand(jobs, Some(&rack), shop.as_ref(), Vec::new())
+    understand(jobs, Some(&rack), shop.as_ref(), Vec::new(), |_| Folder::nowhere())
 }
 
 /// The rack file that some jobs name, unless `paths` names one itself. Of the jobs only that is read.
@@ -160,7 +164,11 @@ pub fn rack_path(paths: &Paths) -> Result<PathBuf, Remarks> {
         match references(&name, &text) {
             Some((rack, _)) => racks.push(Named::new(&name, path, rack)),
             // The whole reading says what is wrong with it.
-            None => return Err(understand(&[(name, text)], None, None, remarks).err().unwrap_or_default()),
+            None => {
+                return Err(understand(&[(name, text)], None, None, remarks, |_| Folder::nowhere())
+                    .err()
+                    .unwrap_or_default());
+            }
         }
     }
     match chosen(None, &racks, "rack", &mut remarks) {
@@ -174,13 +182,14 @@ pub fn rack_path(paths: &Paths) -> Result<PathBuf, Remarks> {
     }
 }
 
-/// Reads a rack from a text, with the name of its file. It may be empty.
+/// Reads a rack from a text, with the name of its file, beside which drawings are looked for. It may be empty.
 ///
 /// # Errors
 /// Everything that is wrong in it.
 pub fn read_rack_from_text(name: &str, text: &str) -> Result<(Vec<Slab>, Remarks), Remarks> {
     let source = Source::new(name, text);
-    let desk = Desk::new(&source);
+    let folder = Folder::beside(name);
+    let desk = Desk::beside(&source, &folder);
     let slabs = with_table(&desk, rack::KEYS, rack::read_any).flatten();
     let remarks = Remarks::sorted(desk.into_remarks());
     slabs.map(|s| (s, remarks.clone())).ok_or(remarks)
@@ -266,8 +275,15 @@ fn with_table<T>(desk: &Desk<'_>, keys: &'static Keys, read: impl FnOnce(&Table<
     Some(read(&Table::of_file(desk, &table, keys)))
 }
 
-/// Reads all texts and checks them against one another. Without a rack text, `earlier` says why.
-fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: Vec<Remark>) -> Result<Input, Remarks> {
+/// Reads all texts and checks them against one another. Without a rack text, `earlier` says why. `folder` tells where the drawings are that
+/// a text of this name speaks of.
+fn understand(
+    jobs: &[Text],
+    rack: Option<&Text>,
+    shop: Option<&Text>,
+    earlier: Vec<Remark>,
+    folder: impl Fn(&str) -> Folder,
+) -> Result<Input, Remarks> {
     let mut remarks = earlier;
     if jobs.is_empty() && remarks.is_empty() {
         let fix = "name at least one job file";
@@ -276,7 +292,8 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     let rack_path = rack.map(|(name, _)| Path::new(name));
     let slabs = rack.and_then(|(name, text)| {
         let source = Source::new(name, text);
-        let desk = Desk::new(&source);
+        let folder = folder(name);
+        let desk = Desk::beside(&source, &folder);
         let slabs = with_table(&desk, rack::KEYS, rack::read).flatten();
         remarks.extend(desk.into_remarks());
         slabs
@@ -300,7 +317,8 @@ fn understand(jobs: &[Text], rack: Option<&Text>, shop: Option<&Text>, earlier: 
     let mut names: BTreeMap<String, &str> = BTreeMap::new();
     for (file, text) in jobs {
         let source = Source::new(file, text);
-        let desk = Desk::new(&source);
+        let folder = folder(file);
+        let desk = Desk::beside(&source, &folder);
         if let Some(JobRead { job, name, material_at, thickness_at, unit }) =
             with_table(&desk, job::KEYS, |t| job::read(t, &core_bits))
         {

@@ -62,7 +62,7 @@ impl RackText {
             Some(Item::ArrayOfTables(tables)) => tables,
             Some(_) => {
                 return Err(fail(
-                    Kind::Unsupported,
+                    Kind::WrongType,
                     "slabs written as one list",
                     "every slab under a header [[slab]] of its own",
                     "write them so; only then can slabs be taken out and put in",

@@ -440,6 +440,11 @@ impl<'a> Table<'a> {
         Some(Value { desk: self.desk, value: value.as_ref(), span: value.span(), key: self.path(key) })
     }
 
+    /// The value of a key that only some tables of this form have, if it is there.
+    pub(super) fn optional(&self, key: &'static str) -> Option<Value<'a>> {
+        if self.keys.contains(&key) { self.get(key) } else { None }
+    }
+
     /// The value of a key that must be there.
     pub(super) fn need(&self, key: &'static str, expected: &str, fix: &str) -> Option<Value<'a>> {
         let value = self.get(key);
@@ -487,16 +492,6 @@ impl<'a> Table<'a> {
             return None;
         }
         Some(first)
-    }
-
-    /// Says that some keys cannot be used yet, where they are given. True if one was.
-    pub(super) fn tell_unsupported(&self, keys: &[&'static str], fix: &str) -> bool {
-        let mut any = false;
-        for value in keys.iter().filter_map(|&k| self.get(k)) {
-            value.error(Kind::Unsupported, value.as_written(), "a key that this version reads", fix);
-            any = true;
-        }
-        any
     }
 
     /// The tables of a list of tables, `[[key]]`; none if the key is not there.

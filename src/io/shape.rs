@@ -1,11 +1,13 @@
-//! Reads outlines: rectangles, polygons, circles and ellipses, with the marks of where each corner stands in the file.
+//! Reads outlines: rectangles, polygons, circles, ellipses and drawings, with the marks of where each corner stands in the file.
 //!
 //! In: a table such as `outline`. Out: a tidy [`Shape`], and remarks. Must not know: what the outline is of, beyond which
 //! sizes are likely for it.
 
 use std::f64::consts::PI;
 
+use super::drawn::{self, Found};
 use super::reader::{Table, Value};
+use crate::cad::outlines::Outline as DrawnOutline;
 use crate::diag::Kind;
 use crate::geom::curve::{Corner, Side};
 use crate::geom::{BBox, Point, Ring, RingFault, pt, tol};
@@ -13,10 +15,25 @@ use crate::model::{OutlineFault, Shape};
 use crate::units::{Decimal, Unit};
 
 /// Keys that give a shape, one of which must be there.
-pub(super) const FORMS: [&str; 4] = ["rectangle", "polygon", "circle", "ellipse"];
+pub(super) const FORMS: [&str; 5] = ["rectangle", "polygon", "circle", "ellipse", "file"];
 
 /// Keys of an outline.
-pub(super) const KEYS: &[&str] = &["rectangle", "polygon", "circle", "ellipse", "file"];
+pub(super) const KEYS: &[&str] = &["rectangle", "polygon", "circle", "ellipse", "file", "layer", "units", "tolerance"];
+
+/// Keys of the outline of a piece.
+pub(super) const PIECE_KEYS: &[&str] = &[
+    "rectangle",
+    "polygon",
+    "circle",
+    "ellipse",
+    "file",
+    "layer",
+    "units",
+    "tolerance",
+    "text_layer",
+    "named",
+    "openings",
+];
 
 /// More corners than any template has; checks of one outline against another take their product in time.
 const MOST_CORNERS: usize = 10_000;
@@ -91,6 +108,8 @@ pub(super) struct Raw<'a> {
     ellipse: Option<Shape>,
     repeated: usize,
     unit: Unit,
+    /// Of a drawing: for every corner the side as drawn that starts there, and what it is.
+    drawn: Option<Vec<(usize, String)>>,
 }
 
 /// A tidy shape, and for each of its sides the index of the side as written.
@@ -100,13 +119,14 @@ pub(super) struct Tidy {
 }
 
 impl<'a> Raw<'a> {
-    /// Reads the shape that a table gives. `None` after an error.
-    pub(super) fn read(table: &Table<'a>, unit: Unit) -> Option<Self> {
-        let unsupported = "draw it as a rectangle, polygon, circle or ellipse; drawings are not read yet";
-        if table.tell_unsupported(&["file"], unsupported) {
-            return None;
-        }
+    /// Reads the shape that a table gives; what a drawing shows only nearly errs on the side `err`. `None` after an error.
+    pub(super) fn read(table: &Table<'a>, unit: Unit, err: Side) -> Option<Self> {
         let (form, value) = table.one_of(&FORMS, "give the shape, for example rectangle = [600, 400]")?;
+        if form == "file" {
+            let found = drawn::find(table, &value, unit, err)?;
+            return found.only().map(|outline| Self::of_drawing(&found, outline));
+        }
+        drawn::refuse_without_file(table)?;
         let mut raw = Self {
             value: value.clone(),
             form,
@@ -117,6 +137,7 @@ impl<'a> Raw<'a> {
             ellipse: None,
             repeated: 0,
             unit,
+            drawn: None,
         };
         match form {
             "rectangle" => {
@@ -138,6 +159,33 @@ impl<'a> Raw<'a> {
             }
         }
         Some(raw)
+    }
+
+    /// The outline of a drawing.
+    pub(super) fn of_drawing(found: &Found<'a>, outline: &DrawnOutline) -> Self {
+        let made = &outline.made;
+        let (corners, ellipse) = match &made.shape {
+            Shape::Polygon(corners) => (corners.clone(), None),
+            round @ Shape::Ellipse { .. } => (Vec::new(), Some(round.clone())),
+        };
+        let what = made.side_of.iter().zip(&made.entities).map(|(&side, &e)| (side, found.entity(e)));
+        Self {
+            value: found.value.clone(),
+            form: "file",
+            own_radius: vec![true; corners.len()],
+            marks: Vec::new(),
+            numbers: (1..=corners.len()).collect(),
+            corners,
+            ellipse,
+            repeated: 0,
+            unit: Unit::Mm,
+            drawn: Some(what.collect()),
+        }
+    }
+
+    /// True if it comes from a drawing.
+    pub(super) const fn is_drawn(&self) -> bool {
+        self.drawn.is_some()
     }
 
     fn read_polygon(&mut self, unit: Unit) -> Option<()> {
@@ -186,14 +234,15 @@ impl<'a> Raw<'a> {
 
     /// Rounds all corners that have no radius of their own.
     pub(super) fn round(&mut self, radius: &Value<'a>) -> Option<()> {
-        if self.ellipse.is_some() {
-            let fix = "take corner_radius out";
-            radius.error(
-                Kind::Conflict,
-                format!("a radius for the corners of a \"{}\"", self.form),
-                "no radius: it has no corners",
-                fix,
-            );
+        if self.ellipse.is_some() || self.is_drawn() {
+            let given = if self.is_drawn() {
+                "a radius for the corners of a drawing".to_owned()
+            } else {
+                format!("a radius for the corners of a \"{}\"", self.form)
+            };
+            let expected =
+                if self.is_drawn() { "no radius: the drawing has its own" } else { "no radius: it has no corners" };
+            radius.error(Kind::Conflict, given, expected, "take corner_radius out");
             return None;
         }
         let r = radius.length_from_zero(self.unit)?;
@@ -209,9 +258,18 @@ impl<'a> Raw<'a> {
         Some(())
     }
 
-    /// Number of sides as written: a repeated corner makes none; a circle or an ellipse has one.
+    /// Number of sides as written: a repeated corner makes none; a circle or an ellipse has one. Of a drawing: as drawn.
     pub(super) fn sides(&self) -> usize {
-        if self.ellipse.is_some() { 1 } else { self.corners.len() }
+        match &self.drawn {
+            _ if self.ellipse.is_some() => 1,
+            Some(drawn) => drawn.iter().map(|d| d.0 + 1).max().unwrap_or(0),
+            None => self.corners.len(),
+        }
+    }
+
+    /// The side as written that starts at a corner.
+    fn side_at(&self, corner: usize) -> usize {
+        self.drawn.as_ref().and_then(|d| d.get(corner)).map_or(corner, |d| d.0)
     }
 
     fn mark(&self, corner: usize) -> &Value<'a> {
@@ -221,11 +279,17 @@ impl<'a> Raw<'a> {
     fn corner_name(&self, corner: usize) -> String {
         let number = self.numbers.get(corner).copied().unwrap_or(corner + 1);
         let place = self.corners.get(corner).map_or_else(String::new, |c| format!(" at {}", at(c.at)));
-        format!("corner {number}{place}")
+        match self.drawn.as_ref().and_then(|d| d.get(corner)) {
+            Some((_, what)) => format!("the corner{place} of {what}"),
+            None => format!("corner {number}{place}"),
+        }
     }
 
-    /// Checks the shape and tidies it. A corner on a straight side stays where `keep` says so. `None` after an error.
-    pub(super) fn tidy(&self, likely: Likely, keep: impl Fn(usize) -> bool) -> Option<Tidy> {
+    /// Checks the shape and tidies it. A corner on a straight line stays where `keep` says so of the sides as written that meet there.
+    /// `None` after an error.
+    pub(super) fn tidy(&self, likely: Likely, keep: impl Fn(usize, usize) -> bool) -> Option<Tidy> {
+        let n = self.corners.len().max(1);
+        let keep = |i: usize| keep(self.side_at((i + n - 1) % n), self.side_at(i));
         let shape = match &self.ellipse {
             Some(e) => e.clone(),
             None => Shape::Polygon(self.corners.clone()),
@@ -276,7 +340,10 @@ impl<'a> Raw<'a> {
             size.width().min(size.height())
         };
         likely.check(&self.value, worst, self.unit);
-        self.note_mended(tidied.reversed, tidied.repeated + self.repeated, tidied.collinear);
+        if !self.is_drawn() {
+            self.note_mended(tidied.reversed, tidied.repeated + self.repeated, tidied.collinear);
+        }
+        let sides = sides.into_iter().map(|s| self.side_at(s)).collect();
         Some(Tidy { shape, sides })
     }
 

@@ -4,6 +4,7 @@
 
 use std::cell::{Cell, RefCell};
 
+use super::drawn::Folder;
 use crate::diag::{Kind, Remark, Severity};
 
 /// A text with its name and its lines.
@@ -78,6 +79,8 @@ pub(super) fn shortened(text: &str) -> String {
 /// Collects the remarks about one source.
 pub(super) struct Desk<'a> {
     pub(super) source: &'a Source<'a>,
+    /// Where drawings that the source names are found; `None`: nowhere.
+    pub(super) folder: Option<&'a Folder>,
     remarks: RefCell<Vec<Remark>>,
     errors: Cell<usize>,
     others: Cell<usize>,
@@ -88,7 +91,12 @@ impl<'a> Desk<'a> {
     const MOST: usize = 200;
 
     pub(super) fn new(source: &'a Source<'a>) -> Self {
-        Self { source, remarks: RefCell::new(Vec::new()), errors: Cell::new(0), others: Cell::new(0) }
+        Self { source, folder: None, remarks: RefCell::new(Vec::new()), errors: Cell::new(0), others: Cell::new(0) }
+    }
+
+    /// A desk for a source that may name drawings.
+    pub(super) fn beside(source: &'a Source<'a>, folder: &'a Folder) -> Self {
+        Self { folder: Some(folder), ..Self::new(source) }
     }
 
     /// Puts down a remark about the place at a byte offset.
@@ -106,8 +114,31 @@ impl<'a> Desk<'a> {
         expected: impl Into<String>,
         fix: impl Into<String>,
     ) {
+        // Places take time in long lines, and nobody sees those of remarks that are not listed.
+        let count = if severity == Severity::Error { &self.errors } else { &self.others };
+        if count.get() > Self::MOST {
+            count.set(count.get() + 1);
+            return;
+        }
+        let Place { line, column, excerpt } = self.source.place(offset);
+        self.add(Remark {
+            severity,
+            file: self.source.name.to_owned(),
+            line,
+            column,
+            key: key.to_owned(),
+            what,
+            given: given.into(),
+            expected: expected.into(),
+            fix: fix.into(),
+            text: excerpt,
+        });
+    }
+
+    /// Puts down a remark, also about another file that the source names.
+    pub(super) fn add(&self, remark: Remark) {
         // Errors and the rest are counted apart: many notes must neither hide an error nor count as one.
-        let is_error = severity == Severity::Error;
+        let is_error = remark.severity == Severity::Error;
         let count = if is_error { &self.errors } else { &self.others };
         count.set(count.get() + 1);
         let mut remarks = self.remarks.borrow_mut();
@@ -125,19 +156,7 @@ impl<'a> Desk<'a> {
             }
             return;
         }
-        let Place { line, column, excerpt } = self.source.place(offset);
-        remarks.push(Remark {
-            severity,
-            file: self.source.name.to_owned(),
-            line,
-            column,
-            key: key.to_owned(),
-            what,
-            given: given.into(),
-            expected: expected.into(),
-            fix: fix.into(),
-            text: excerpt,
-        });
+        remarks.push(remark);
     }
 
     /// True if no more errors are listed, so that further reading says nothing new.

@@ -481,8 +481,9 @@ fn shapes_that_are_none() {
         "outline.circle = 300\noutline.rectangle = [300, 300]",
         &[(Kind::Conflict, 7, "piece[0].outline.circle")],
     );
-    let file = check_piece("outline.file = 'a.dxf'", &[(Kind::Unsupported, 7, "piece[0].outline.file")]);
-    assert!(file.0[0].fix.contains("not read yet"));
+    let file = check_piece("outline.file = 'a.dxf'", &[(Kind::FileMissing, 7, "piece[0].outline.file")]);
+    assert!(file.0[0].fix.contains("beside the drawing"));
+    check_piece("outline.circle = 300\noutline.layer = 'TOP'", &[(Kind::Conflict, 8, "piece[0].outline.layer")]);
     check_piece("outline.polygon = []", &[(Kind::TooFewCorners, 7, p)]);
     check_piece("outline.polygon = [[0,0],[100,0]]", &[(Kind::TooFewCorners, 7, p)]);
     check_piece("outline.polygon = [[0,0],[100,0],[300,0]]", &[(Kind::TooFewCorners, 7, p)]);
@@ -642,7 +643,7 @@ fn openings_say_where_they_are_in_one_way() {
     );
     check_opening(
         "name='o'\nkind='other'\nshape.file='a.dxf'\ncentre=[500,300]",
-        &[(Kind::Unsupported, 11, &key("shape.file"))],
+        &[(Kind::FileMissing, 11, &key("shape.file"))],
     );
     let twice = format!("{o}centre=[500,300]\n[[piece.opening]]\n{o}centre=[900,300]");
     check_opening(&twice, &[(Kind::DuplicateName, 14, "piece[0].opening[1].name")]);

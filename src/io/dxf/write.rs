@@ -11,7 +11,7 @@ use std::fmt::{self, Write as _};
 
 use super::structure as fixed;
 use crate::cad::layers::{Line, Look};
-use crate::cad::{Body, Drawing, Entity, Vertex};
+use crate::cad::{Body, Drawing, Entity, Vertex, curve};
 use crate::geom::{BBox, Point, Pose, pt};
 use crate::units::{MM_PER_INCH, Shown};
 
@@ -139,6 +139,13 @@ fn layers(entities: &[Entity], looks: &[Look]) -> Vec<(String, Look)> {
 fn scaled(entity: &Entity, per_unit: f64) -> Option<Entity> {
     let k = 1.0 / per_unit;
     let body = match &entity.body {
+        // Other curves are written as polylines; the drawings that we make have none.
+        Body::Curve(c) => {
+            let points = curve::polyline(c, false).points;
+            let fine = points.len() > 1 && points.iter().all(|p| p.is_finite());
+            let vertices = points.into_iter().map(|p| Vertex { at: p * k, bulge: 0.0 }).collect();
+            fine.then_some(Body::Path { vertices, closed: false })?
+        }
         Body::Path { vertices, closed } => {
             let vertices: Vec<Vertex> = vertices.iter().map(|v| Vertex { at: v.at * k, bulge: v.bulge }).collect();
             let fine = vertices.len() > 1 && vertices.iter().all(|v| v.at.is_finite() && v.bulge.is_finite());
@@ -189,6 +196,8 @@ fn extent(entities: &[Entity]) -> BBox {
                 b.with(*centre - r).with(*centre + r)
             }
             Body::Text { at, .. } => b.with(*at),
+            // `scaled` has made paths of them.
+            Body::Curve(c) => curve::sketch(c).into_iter().fold(b, BBox::with),
         };
     }
     if b.min.is_finite() && b.max.is_finite() { b } else { BBox { min: pt(0.0, 0.0), max: pt(1.0, 1.0) } }
@@ -223,6 +232,8 @@ fn write_entity(out: &mut Groups, handle: Handle, entity: &Entity) {
         out.put(100, class);
     };
     match &entity.body {
+        // `scaled` has made paths of them.
+        Body::Curve(_) => {}
         Body::Path { vertices, closed: false } if is_line(vertices) => {
             start("LINE", "AcDbLine");
             out.point(10, vertices[0].at);
