@@ -18,6 +18,7 @@ use clap::Parser;
 use rayon::prelude::*;
 
 use crate::check;
+use crate::craft;
 use crate::diag::{Remarks, Severity};
 use crate::io;
 use crate::model::{Finding, Goal, Grade, Plan, Question};
@@ -83,6 +84,10 @@ pub fn main() -> ExitCode {
         }
     }
 }
+
+/// The report as text, and as a page for a browser.
+const TEXT_FILE: &str = "report.txt";
+const PAGE_FILE: &str = "report.html";
 
 /// Where `--explain` writes why no plan can cost less than its bound.
 const PROOF_FILE: &str = "certificate.txt";
@@ -271,16 +276,18 @@ fn write_all(
     all.extend(alternatives);
     let text = report::summary(question, plan, how.shown) + &report::comparison(question, &all, how.shown);
     write_results(out, question, plan, &text, how)?;
+    write_page(out, question, plan, alternatives, how)?;
     let folder = |number: usize| out.join(format!("alternative-{number}"));
     for (i, other) in alternatives.iter().enumerate() {
         let text = report::summary(question, other, how.shown);
         // The proof is about all plans, and stands beside the best one.
         write_results(&folder(i + 2), question, other, &text, &Texts { proof: None, ..*how })?;
+        write_page(&folder(i + 2), question, other, &[], how)?;
     }
     // Those of an earlier run in the same folder must not be taken for this one's.
     for number in alternatives.len() + 2..=LAST {
         let stale = folder(number);
-        io::remove_files(&stale, |name| is_drawing(name) || name == "report.txt" || name == "plan.json")?;
+        io::remove_files(&stale, |name| is_drawing(name) || [TEXT_FILE, PAGE_FILE, "plan.json"].contains(&name))?;
         io::remove_if_empty(&stale);
     }
     Ok(text)
@@ -298,7 +305,7 @@ fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: 
     for (i, name) in drawings.iter().enumerate() {
         io::write_atomically(&out.join(name), report::layout_svg(question, plan, i, &settings).as_bytes())?;
     }
-    io::write_atomically(&out.join("report.txt"), text.as_bytes())?;
+    io::write_atomically(&out.join(TEXT_FILE), text.as_bytes())?;
     io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())?;
     if let Some(proof) = proof {
         io::write_atomically(&out.join(PROOF_FILE), proof.as_bytes())?;
@@ -307,6 +314,20 @@ fn write_results(out: &Path, question: &Question, plan: &Plan, text: &str, how: 
     // nothing is lost where this plan cannot be written.
     let stale = |name: &str| is_drawing(name) && !drawings.iter().any(|d| d == name);
     io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && proof.is_none()))
+}
+
+/// Writes the report as a page for a browser, with the sheets of the openings as they lie in this plan.
+fn write_page(
+    out: &Path,
+    question: &Question,
+    plan: &Plan,
+    alternatives: &[Plan],
+    how: &Texts<'_>,
+) -> Result<(), Remarks> {
+    let settings = report::Settings { shown: how.shown, paper: paper(how.paper, how.shown) };
+    let openings = craft::sheets(question, Some(plan));
+    let page = report::page::html(question, plan, alternatives, &openings, &settings);
+    io::write_atomically(&out.join(PAGE_FILE), page.as_bytes())
 }
 
 /// True for the names that we give to drawings: `slab-07-name.svg`. Other files of the folder are the user's.

@@ -11,6 +11,7 @@ mod flow;
 mod hatch;
 mod measure;
 pub mod opening;
+pub mod page;
 pub mod pdf;
 mod placer;
 pub mod scene;

@@ -30,7 +30,7 @@ impl Sheet<'_> {
         self.letter_corners();
     }
 
-    fn draw_slab(&mut self) {
+    pub(super) fn draw_slab(&mut self) {
         let ring = self.paper_ring(&self.slab.outline);
         self.placer.avoid_ring(&ring, 12.0);
         self.items.push(Item::area(Layer::Slab, ring.points().to_vec(), Some(OUTLINE), Some(Colour::PALE)));
@@ -41,7 +41,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_grain(&mut self) {
+    pub(super) fn draw_grain(&mut self) {
         let Some(grain) = self.slab.grain.filter(|g| g.is_finite()) else { return };
         let ring = self.paper_ring(&self.slab.outline);
         let lines = hatch::lines(&ring.to_region(), grain, 9.0);
@@ -61,7 +61,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_flaws(&mut self) {
+    pub(super) fn draw_flaws(&mut self) {
         for i in 0..self.slab.flaws.len() {
             let flaw = &self.slab.flaws[i];
             let items = self.flaw_items(flaw);
@@ -97,7 +97,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_offcuts(&mut self) {
+    pub(super) fn draw_offcuts(&mut self) {
         for offcut in &self.layout.offcuts {
             let points: Vec<Point> = offcut.outline.iter().map(|&p| Point::from(p)).collect();
             if let Ok((ring, _)) = Ring::tidy(&points) {
@@ -119,7 +119,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_pieces(&mut self) {
+    pub(super) fn draw_pieces(&mut self) {
         for i in 0..self.parts.len() {
             let part = &self.parts[i];
             let (number, pose) = (part.number, part.pose);
@@ -168,7 +168,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_datum(&mut self) {
+    pub(super) fn draw_datum(&mut self) {
         let d = self.datum;
         let past = 4.0 * self.scale;
         let [right, high] = d.reach;

@@ -8,6 +8,7 @@ mod drawing;
 mod flaws;
 mod margin;
 mod marks;
+pub(super) mod screen;
 
 pub(super) use flaws::{flaw_area, flaw_line, flaw_spot};
 
