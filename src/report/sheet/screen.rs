@@ -19,7 +19,7 @@ const ROOM: (f64, f64) = (200.0, 130.0);
 const EXCESS: f64 = 0.5;
 
 const RAIL: Stroke = Stroke::solid(Colour::VERMILLION, 0.16);
-const EDGE: Stroke = Stroke::dashed(Colour::BLUE, 0.4, &[0.0, 0.9]);
+const EDGE: Stroke = Stroke::dashed(Colour::BLUE, 0.4, &[0.0, 1.1]);
 const HIDDEN: Stroke = Stroke::solid(Colour::GREY, 0.16);
 const BORDER: Stroke = Stroke::solid(Colour::GREY, 0.12);
 const CORE: Stroke = Stroke::solid(Colour::BLUE, 0.25);
@@ -217,9 +217,9 @@ impl Sheet<'_> {
 
 fn zone_items(zone: Zone, region: &Region) -> Vec<Item> {
     let (lines, stroke) = match zone {
-        Zone::Rail => (hatch::lines(region, 45.0, 1.6), RAIL),
-        Zone::Edge => (hatch::lines(region, 0.0, 0.9), EDGE),
-        Zone::Hidden => (hatch::lines(region, 0.0, 0.6), HIDDEN),
+        Zone::Rail => (hatch::lines(region, 45.0, 2.2), RAIL),
+        Zone::Edge => (hatch::lines(region, 0.0, 1.1), EDGE),
+        Zone::Hidden => (hatch::lines(region, 0.0, 0.7), HIDDEN),
         Zone::Field | Zone::Drop => return Vec::new(),
     };
     let mut out: Vec<Item> =
