@@ -3,7 +3,7 @@
 use super::markup::Html;
 use super::pieces::{finished, grain_wish};
 use super::slabs::kilograms;
-use super::{Page, fact, piece_id, piece_number, table};
+use super::{Head, Page, fact, piece_id, piece_number, table};
 use crate::report::measure::Part;
 use crate::report::sheet::screen::Drawing;
 
@@ -18,17 +18,18 @@ impl Page<'_> {
         let shown = self.shown();
         h.within("section", &[("id", "cut-list"), ("aria-labelledby", "cut-list-title")], |h| {
             h.leaf("h2", &[("id", "cut-list-title")], "Cut list");
+            use Head::{Number, Words};
             let heads = [
-                "No.",
-                "Piece",
-                "Job",
-                "Slab",
-                "Length × depth",
-                "Thick",
-                "Mass",
-                "Finished edges",
-                "Openings",
-                "Grain",
+                Words("No."),
+                Words("Piece"),
+                Words("Job"),
+                Words("Slab"),
+                Number("Length × depth"),
+                Number("Thick"),
+                Number("Mass"),
+                Words("Finished edges"),
+                Words("Openings"),
+                Words("Grain"),
             ];
             table(h, "All pieces, by slab and number on it", &heads, |h| {
                 for (i, drawing, part) in self.all() {

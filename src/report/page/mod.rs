@@ -233,15 +233,24 @@ fn paper_rule(paper: Paper) -> String {
     policy::bracketed_style(&format!("@page {{ size: {w}mm {d}mm; }}\n:root {{ --sheet: {d}mm; }}\n"))
 }
 
+/// The head of a column, by what stands under it.
+enum Head<'a> {
+    Words(&'a str),
+    Number(&'a str),
+}
+
 /// A table that scrolls by itself where it is wider than the screen. `body` writes the rows.
-fn table(h: &mut Html, caption: &str, heads: &[&str], body: impl FnOnce(&mut Html)) {
+fn table(h: &mut Html, caption: &str, heads: &[Head<'_>], body: impl FnOnce(&mut Html)) {
     h.within("div", &[("class", "scroll"), ("role", "region"), ("aria-label", caption), ("tabindex", "0")], |h| {
         h.within("table", &[], |h| {
             h.leaf("caption", &[], caption);
             h.within("thead", &[], |h| {
                 h.within("tr", &[], |h| {
                     for head in heads {
-                        h.leaf("th", &[("scope", "col")], head);
+                        match head {
+                            Head::Words(head) => h.leaf("th", &[("scope", "col"), ("class", "words")], head),
+                            Head::Number(head) => h.leaf("th", &[("scope", "col")], head),
+                        }
                     }
                 });
             });

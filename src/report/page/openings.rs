@@ -56,7 +56,7 @@ impl Page<'_> {
                 h.text(&format!(" {meaning}"));
             });
             self.opening_drawing(h, &id, sheet, called);
-            h.within("div", &[("class", "words")], |h| {
+            h.within("div", &[("class", "sections")], |h| {
                 for section in sections(sheet, self.shown()) {
                     words(h, &section);
                 }

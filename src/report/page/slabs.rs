@@ -2,7 +2,7 @@
 
 use super::drawing::{self, Spot, View};
 use super::markup::Html;
-use super::{Page, counted, piece_id, slab_id, table};
+use super::{Head, Page, counted, piece_id, slab_id, table};
 use crate::geom::{BBox, pt};
 use crate::model::{FlawKind, Layout};
 use crate::report::measure::{self, Part};
@@ -30,7 +30,7 @@ const SWITCHES: [(&str, &str, bool, &[&str]); 10] = [
 const BUTTONS: [(&str, &str, &str); 7] = [
     ("in", "Enlarge", "+"),
     ("out", "Make smaller", "−"),
-    ("whole", "Show the whole slab", "1:1"),
+    ("whole", "Show the whole slab", "Whole"),
     ("left", "Move to the left", "←"),
     ("up", "Move up", "↑"),
     ("down", "Move down", "↓"),
@@ -101,31 +101,37 @@ impl Page<'_> {
     fn drawn(&self, h: &mut Html, index: usize, layout: &Layout, drawing: &Drawing<'_>) {
         self.facts(h, layout, drawing);
         h.within("div", &[("class", "bench")], |h| {
-            h.within("figure", &[("class", "stage")], |h| {
-                let name = format!("Move and enlarge the drawing of slab {}", drawing.slab.name);
-                h.within("div", &[("class", "tools scripted"), ("role", "group"), ("aria-label", &name)], |h| {
-                    for (does, name, sign) in BUTTONS {
-                        let attributes =
-                            [("type", "button"), ("data-move", does), ("aria-label", name), ("title", name)];
-                        h.leaf("button", &attributes, sign);
-                    }
-                });
-                self.picture(h, index, drawing);
-                h.leaf("figcaption", &[("class", "scripted")], HOW);
+            h.within("div", &[("class", "shown")], |h| {
+                self.stage(h, index, drawing);
+                if drawing.scene.left_out > 0 {
+                    let marks = counted(drawing.scene.left_out, "mark finds", "marks find");
+                    h.leaf("p", &[("class", "note")], &format!("{marks} no room on the drawing: see the tables."));
+                }
+                for words in &drawing.missing {
+                    h.leaf("p", &[("class", "warning")], words);
+                }
+                self.chalk(h, index, drawing);
+                self.offcuts(h, drawing);
+                drops(h, drawing);
+                key(h, drawing);
             });
             self.sheets(h, index, drawing);
         });
-        if drawing.scene.left_out > 0 {
-            let marks = counted(drawing.scene.left_out, "mark finds", "marks find");
-            h.leaf("p", &[("class", "note")], &format!("{marks} no room on the drawing: see the tables."));
-        }
-        for words in &drawing.missing {
-            h.leaf("p", &[("class", "warning")], words);
-        }
-        self.chalk(h, index, drawing);
-        self.offcuts(h, drawing);
-        drops(h, drawing);
-        key(h, drawing);
+    }
+
+    /// The drawing with what moves it.
+    fn stage(&self, h: &mut Html, index: usize, drawing: &Drawing<'_>) {
+        h.within("figure", &[("class", "stage")], |h| {
+            let name = format!("Move and enlarge the drawing of slab {}", drawing.slab.name);
+            h.within("div", &[("class", "tools scripted"), ("role", "group"), ("aria-label", &name)], |h| {
+                for (does, name, sign) in BUTTONS {
+                    let attributes = [("type", "button"), ("data-move", does), ("aria-label", name), ("title", name)];
+                    h.leaf("button", &attributes, sign);
+                }
+            });
+            self.picture(h, index, drawing);
+            h.leaf("figcaption", &[("class", "scripted")], HOW);
+        });
     }
 
     fn facts(&self, h: &mut Html, layout: &Layout, drawing: &Drawing<'_>) {
@@ -203,8 +209,9 @@ impl Page<'_> {
         if drawing.parts.is_empty() {
             return;
         }
-        let heads =
-            ["No.", "Piece", "Length × depth", "P from B", "P from A", "Q from B", "Q from A", "Turn", "Mass"];
+        let numbers = ["Length × depth", "P from B", "P from A", "Q from B", "Q from A", "Turn", "Mass"];
+        let mut heads = vec![Head::Words("No."), Head::Words("Piece")];
+        heads.extend(numbers.map(Head::Number));
         let caption = format!("Pieces on {}, and where to chalk them", text::clean(&drawing.slab.name));
         let several = self.plan.jobs.len() > 1;
         table(h, &caption, &heads, |h| {
@@ -245,7 +252,10 @@ impl Page<'_> {
         }
         let shown = self.shown();
         let caption = format!("Offcuts of {} to keep", text::clean(&drawing.slab.name));
-        table(h, &caption, &["No.", "Largest rectangle", "Area", "Its corner from B", "From A"], |h| {
+        let numbers = ["Largest rectangle", "Area", "Its corner from B", "From A"];
+        let mut heads = vec![Head::Words("No.")];
+        heads.extend(numbers.map(Head::Number));
+        table(h, &caption, &heads, |h| {
             for (i, ([w, d], [x, y])) in drawing.offcuts.iter().enumerate() {
                 h.within("tr", &[], |h| {
                     h.leaf("th", &[("scope", "row")], &format!("R{}", i + 1));

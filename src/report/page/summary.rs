@@ -1,7 +1,7 @@
 //! The first part of the page: what the plan comes to, slab by slab, and plans side by side.
 
 use super::markup::Html;
-use super::{Page, capital, counted, fact, slab_id, table};
+use super::{Head, Page, capital, counted, fact, slab_id, table};
 use crate::model::openings::Verdict;
 use crate::model::{Grade, Plan};
 use crate::report::summary::{figures, flaws_in_drops, percent, why};
@@ -22,8 +22,12 @@ impl Page<'_> {
             self.verdict(h);
             h.within("dl", &[("class", "figures")], |h| {
                 for (label, words) in figures(self.question, self.plan, self.shown()) {
-                    // The number first, what it means below it.
-                    let (head, rest) = words.split_once("  ").unwrap_or((&words, ""));
+                    // What it is first, what there is to say of it below.
+                    let (head, rest) = ["  ", "; ", ", "]
+                        .iter()
+                        .filter_map(|mark| words.split_once(mark))
+                        .min_by_key(|(head, _)| head.len())
+                        .unwrap_or((&words, ""));
                     fact(h, &capital(label), |h| {
                         h.leaf("b", &[], head);
                         if !rest.is_empty() {
@@ -59,7 +63,7 @@ impl Page<'_> {
         } else if warnings > 0 {
             ("verdict look", "Look before cutting: ", counted(warnings, "warning", "warnings"))
         } else {
-            ("verdict good", "Good to cut: ", "every piece has a place, and the judge found no rule broken".to_owned())
+            ("verdict good", "All placed: ", "every piece has a place, and the judge found no rule broken".to_owned())
         };
         h.within("p", &[("class", class)], |h| {
             h.leaf("strong", &[], head);
@@ -76,7 +80,9 @@ impl Page<'_> {
         if self.plan.layouts.is_empty() {
             return;
         }
-        let heads = ["Slab", "Pieces", "Area", "Usable", "Gross yield", "Net yield", "Waste", "Price"];
+        let numbers = ["Pieces", "Area", "Usable", "Gross yield", "Net yield", "Waste", "Price"];
+        let mut heads = vec![Head::Words("Slab")];
+        heads.extend(numbers.map(Head::Number));
         let shown = self.shown();
         table(h, "Slabs that are cut", &heads, |h| {
             for (i, layout) in self.plan.layouts.iter().enumerate() {
@@ -117,9 +123,9 @@ impl Page<'_> {
         }
         let mut plans: Vec<&Plan> = vec![self.plan];
         plans.extend(self.alternatives);
-        let mut heads: Vec<String> = compare::HEADS.iter().map(|w| capital(w)).collect();
-        heads.push("On slabs".to_owned());
-        let heads: Vec<&str> = heads.iter().map(String::as_str).collect();
+        let names: Vec<String> = compare::HEADS.iter().map(|w| capital(w)).collect();
+        let mut heads: Vec<Head<'_>> = names.iter().map(|n| Head::Number(n)).collect();
+        heads.push(Head::Words("On slabs"));
         table(h, "Plans side by side", &heads, |h| {
             for (cells, slabs) in compare::rows(self.question, &plans, self.shown()) {
                 h.within("tr", &[], |h| {
