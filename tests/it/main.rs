@@ -25,6 +25,7 @@ mod make;
 mod mutation;
 mod near;
 mod openings;
+mod page;
 mod plate;
 mod properties;
 mod rails;
