@@ -142,7 +142,12 @@ fn asks_nobody_for_anything() {
         for n in page.descendants().filter(roxmltree::Node::is_element) {
             assert!(!matches!(n.tag_name().name(), "link" | "img" | "iframe" | "object" | "embed" | "base" | "form"));
             for a in n.attributes() {
-                assert!(!matches!(a.name(), "src" | "srcset" | "action" | "style"), "{} {}", n.tag_name().name(), a.name());
+                assert!(
+                    !matches!(a.name(), "src" | "srcset" | "action" | "style"),
+                    "{} {}",
+                    n.tag_name().name(),
+                    a.name()
+                );
                 assert!(!a.name().starts_with("on"), "{}", a.name());
                 let address = a.value().contains("//") && a.name() != "content";
                 assert!(!address, "{}", a.value());
@@ -240,16 +245,14 @@ fn findings_are_linked_to_their_places() {
             .layouts
             .iter()
             .position(|l| {
-                f.slab.as_ref().map_or_else(
-                    || l.placed.iter().any(|p| Some(&p.piece) == f.piece.as_ref()),
-                    |slab| *slab == l.slab,
-                )
+                f.slab
+                    .as_ref()
+                    .map_or_else(|| l.placed.iter().any(|p| Some(&p.piece) == f.piece.as_ref()), |slab| *slab == l.slab)
             })
             .unwrap();
         let id = format!("drawing-{}", layout + 1);
         let drawing = by_id(&page, &id);
-        let frame: Vec<f64> =
-            drawing.attribute("viewBox").unwrap().split(' ').map(|v| v.parse().unwrap()).collect();
+        let frame: Vec<f64> = drawing.attribute("viewBox").unwrap().split(' ').map(|v| v.parse().unwrap()).collect();
         let on = |n: &roxmltree::Node<'_, '_>| {
             let number = |a: &str| n.attribute(a).unwrap().parse::<f64>().unwrap();
             let (x, y) = (number("data-x"), number("data-y"));
@@ -366,11 +369,8 @@ fn zones_are_drawn_where_they_are() {
         .children()
         .filter_map(|n| n.attribute("d").filter(|d| d.ends_with('Z')))
         .map(|d| {
-            let numbers: Vec<f64> = d
-                .split(['M', 'L', 'Z', ' '])
-                .filter(|s| !s.is_empty())
-                .map(|s| s.parse().unwrap())
-                .collect();
+            let numbers: Vec<f64> =
+                d.split(['M', 'L', 'Z', ' ']).filter(|s| !s.is_empty()).map(|s| s.parse().unwrap()).collect();
             numbers.chunks(2).map(|c| [c[0], c[1]]).collect()
         })
         .collect();
@@ -381,7 +381,11 @@ fn zones_are_drawn_where_they_are() {
     };
     // Millimetres of stone in one of the drawing, from the piece's own outline.
     let spot = by_class(&page, "spot").next().unwrap().attribute("d").unwrap();
-    let xs: Vec<f64> = spot.split(['M', 'L', 'Z']).filter(|s| !s.is_empty()).map(|s| s.split(' ').next().unwrap().parse().unwrap()).collect();
+    let xs: Vec<f64> = spot
+        .split(['M', 'L', 'Z'])
+        .filter(|s| !s.is_empty())
+        .map(|s| s.split(' ').next().unwrap().parse().unwrap())
+        .collect();
     let wide = xs.iter().fold(f64::MIN, |a, &b| a.max(b)) - xs.iter().fold(f64::MAX, |a, &b| a.min(b));
     let scale = 2000.0 / wide;
     let areas: Vec<f64> = rings.iter().map(|r| area(r) * scale * scale).collect();
@@ -423,7 +427,8 @@ fn browser() {
     let shots = Path::new(env!("CARGO_TARGET_TMPDIR")).join("page");
     fs::create_dir_all(&shots).unwrap();
     let mut facts = BTreeMap::new();
-    for (name, case) in [("weir-mill", &*MILL), ("gannet-inn", &*INN), ("kiln-lane-cafe", &*CAFE), ("broken", &*BROKEN)] {
+    for (name, case) in [("weir-mill", &*MILL), ("gannet-inn", &*INN), ("kiln-lane-cafe", &*CAFE), ("broken", &*BROKEN)]
+    {
         let folder = pages.path().join(name);
         fs::create_dir_all(&folder).unwrap();
         io::write_atomically(&folder.join("report.html"), case.page().as_bytes()).unwrap();

@@ -46,8 +46,7 @@ pub fn window(scene: &Scene) -> BBox {
 pub fn print(h: &mut Html, scene: &Scene, view: &View<'_>) {
     let b = view.window;
     let high = scene.paper.1;
-    let frame =
-        format!("{} {} {} {}", number(b.min.x), number(high - b.max.y), number(b.width()), number(b.height()));
+    let frame = format!("{} {} {} {}", number(b.min.x), number(high - b.max.y), number(b.width()), number(b.height()));
     let (title, desc) = (format!("{}-title", view.id), format!("{}-desc", view.id));
     let live = !view.spots.is_empty();
     let mut attributes = vec![

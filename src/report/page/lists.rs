@@ -64,7 +64,11 @@ impl Page<'_> {
         let shown = self.shown();
         h.within("section", &[("id", "labels"), ("aria-labelledby", "labels-title")], |h| {
             h.leaf("h2", &[("id", "labels-title")], "Labels");
-            h.leaf("p", &[("class", "note")], "One for each piece and each offcut that is kept. They go onto the polished face.");
+            h.leaf(
+                "p",
+                &[("class", "note")],
+                "One for each piece and each offcut that is kept. They go onto the polished face.",
+            );
             h.within("ul", &[("class", "labels")], |h| {
                 for (i, drawing, part) in self.all() {
                     h.within("li", &[("class", "label")], |h| {
@@ -80,7 +84,7 @@ impl Page<'_> {
                             let thick = shown.length(drawing.slab.thickness);
                             fact(h, "Size", |h| h.text(&format!("{}, {thick} thick", self.sizes(w, d))));
                             fact(h, "Mass", |h| h.text(&kilograms(drawing, part)));
-                            fact(h, "Finished edges", |h| h.text(&finished(part.piece, shown)));
+                            fact(h, "Finished", |h| h.text(&finished(part.piece, shown)));
                         });
                         h.leaf("p", &[("class", "face")], "▲ back · this face up");
                     });
@@ -96,7 +100,7 @@ impl Page<'_> {
                             h.within("dl", &[], |h| {
                                 fact(h, "From slab", |h| h.name(&drawing.slab.name));
                                 fact(h, "Material", |h| h.name(&drawing.slab.material));
-                                fact(h, "Largest rectangle", |h| h.text(&self.sizes(*w, *d)));
+                                fact(h, "Rectangle", |h| h.text(&self.sizes(*w, *d)));
                                 fact(h, "Thick", |h| h.text(&shown.length(drawing.slab.thickness)));
                             });
                         });

@@ -98,8 +98,8 @@ impl Html {
 
 /// Elements behind which a line ends: the file stays readable, and no space comes into running text.
 const BLOCKS: [&str; 20] = [
-    "head", "title", "style", "script", "header", "nav", "main", "section", "article", "figure", "aside", "table", "tr",
-    "ul", "dl", "div", "p", "h2", "h3", "g",
+    "head", "title", "style", "script", "header", "nav", "main", "section", "article", "figure", "aside", "table",
+    "tr", "ul", "dl", "div", "p", "h2", "h3", "g",
 ];
 
 /// Puts text behind `out`, without what could be taken for markup, break XML or turn the reading direction.

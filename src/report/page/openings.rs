@@ -1,8 +1,8 @@
 //! The sheets of the openings: the drawing, and the words that stand on the sheets of paper too.
 
+use super::Page;
 use super::drawing::{self, View};
 use super::markup::Html;
-use super::Page;
 use crate::model::openings::{OpeningSheet, Verdict};
 use crate::report::opening::{self, Section, sections, verdict};
 use crate::report::{Paper, Settings};

@@ -114,8 +114,7 @@ impl Page<'_> {
         let extent = opening.shape.extent();
         let c = opening.centre();
         let rail = measure::narrowest_rail(piece, opening).distance;
-        let rail =
-            if rail.is_finite() { format!(", narrowest rail {}", shown.length(rail)) } else { String::new() };
+        let rail = if rail.is_finite() { format!(", narrowest rail {}", shown.length(rail)) } else { String::new() };
         format!(
             "{}, {}, centre {} from the left end and {} from the front{rail}",
             opening.kind.name(),
@@ -152,8 +151,7 @@ pub(super) fn sides(piece: &Piece, shown: Shown) -> Vec<(String, String, &Finish
                 .zip(&piece.outline.finishes)
                 .map(|(i, finish)| {
                     let alone = names[i] != "slanted" && names.iter().filter(|name| **name == names[i]).count() == 1;
-                    let name =
-                        if alone { names[i].to_owned() } else { format!("side {}, {}", i + 1, names[i]) };
+                    let name = if alone { names[i].to_owned() } else { format!("side {}, {}", i + 1, names[i]) };
                     let (a, b) = ends(i);
                     (name, format!(", {}", shown.length(a.distance(b))), finish)
                 })
@@ -180,7 +178,11 @@ pub(super) fn finished(piece: &Piece, shown: Shown) -> String {
         }
     }
     let told = |(name, sides): &(&str, Vec<String>)| {
-        if sides.len() == all.len() && all.len() > 1 { format!("{name}: all round") } else { format!("{name}: {}", sides.join("; ")) }
+        if sides.len() == all.len() && all.len() > 1 {
+            format!("{name}: all round")
+        } else {
+            format!("{name}: {}", sides.join("; "))
+        }
     };
     groups.iter().map(told).collect::<Vec<_>>().join(". ")
 }

@@ -198,7 +198,11 @@ impl Page<'_> {
     fn sheets(&self, h: &mut Html, index: usize, drawing: &Drawing<'_>) {
         let name = format!("Sheets of the pieces on slab {}", drawing.slab.name);
         h.within("aside", &[("class", "sheets"), ("aria-label", &name)], |h| {
-            h.leaf("p", &[("class", "unpicked scripted")], "Pick a piece on the drawing or in the table to see its sheet.");
+            h.leaf(
+                "p",
+                &[("class", "unpicked scripted")],
+                "Pick a piece on the drawing or in the table to see its sheet.",
+            );
             for (part, chalk) in drawing.parts.iter().zip(&drawing.chalk) {
                 self.piece_sheet(h, index, drawing, part, chalk);
             }

@@ -149,8 +149,7 @@ impl Sheet<'_> {
     fn draw_tools(&mut self, openings: &Openings) {
         let mut new = Vec::new();
         for part in &self.parts {
-            let of_part =
-                openings.openings.iter().filter(|s| s.job == part.placed.job && s.piece == part.placed.piece);
+            let of_part = openings.openings.iter().filter(|s| s.job == part.placed.job && s.piece == part.placed.piece);
             for sheet in of_part {
                 new.extend(self.tool_items(sheet, &part.pose).into_iter().map(|i| i.of_piece(part.number)));
             }
