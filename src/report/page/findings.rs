@@ -55,7 +55,7 @@ impl Page<'_> {
                     let slab = self.plan.layouts.get(place.layout).map(|l| l.slab.clone()).unwrap_or_default();
                     let tag = self.tag(place.layout, finding).map_or_else(String::new, |t| format!(", {t}"));
                     let piece = match (&finding.piece, told.findings.len()) {
-                        (Some(piece), 2..) => format!("{piece}, "),
+                        (Some(piece), 2..) => format!("{piece} "),
                         _ => String::new(),
                     };
                     let (href, number) = (format!("#{}", slab_id(place.layout)), (place.layout + 1).to_string());

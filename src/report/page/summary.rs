@@ -34,6 +34,17 @@ impl Page<'_> {
                             h.leaf("small", &[], &format!(" {rest}"));
                         }
                     });
+                    if label == "cost" {
+                        let (head, rest) = if self.plan.proven {
+                            ("yes", "no plan can cost less")
+                        } else {
+                            ("no", "a plan may cost less")
+                        };
+                        fact(h, "Proven the cheapest", |h| {
+                            h.leaf("b", &[], head);
+                            h.leaf("small", &[], &format!(" {rest}"));
+                        });
+                    }
                 }
             });
             self.slab_table(h);
