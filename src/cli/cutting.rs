@@ -66,7 +66,7 @@ mod tests {
         assert_eq!(names, ["slab-01-nero-12-b.dxf", "slab-02-x.dxf", "slab-03-\u{fc}ber.dxf"]);
         for name in names {
             assert!(is_cutting(name), "{name}");
-            assert!(!super::super::is_drawing(name), "{name}");
+            assert!(!is_of_slab(name, ".svg"), "{name}");
         }
         for other in
             ["slab-01.dxf", "slab-1-x.dxf", "slab-01-X.dxf", "kitchen.dxf", "slab-01-x.svg", "slab-01-x.dxf.bak"]

@@ -1,15 +1,16 @@
 //! Arguments, settings, exit codes: reads, calls the library, prints.
 
 mod args;
-#[cfg_attr(not(test), expect(dead_code, reason = "the papers call it"))]
 mod cutting;
 mod day;
 mod earlier;
+mod made;
 mod manual;
 mod new;
 mod openings;
 mod papers;
 mod photos;
+mod plan;
 mod quote;
 mod rack;
 mod read;
@@ -21,23 +22,14 @@ use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Parser;
-use rayon::prelude::*;
 
 use crate::check;
 use crate::diag::{Remark, Remarks, Severity};
 use crate::io;
-use crate::model::{Finding, Goal, Grade, Layout, Plan, Question};
+use crate::model::{Finding, Grade, Layout, Question};
 use crate::report::{self, Paper};
-use crate::search::{self, Watch as _};
-use crate::stock;
 use crate::units::Shown;
-use args::{
-    CheckArgs, Cli, Command, FirstGoal, Format, Inputs, PaperSize, PlanArgs, SchemaFile, Showing, Units,
-    seconds_from_zero,
-};
-
-/// Rounds of search when neither a time nor an effort is asked for.
-const DEFAULT_ROUNDS: u64 = 8;
+use args::{CheckArgs, Cli, Command, Format, Inputs, PaperSize, SchemaFile, Showing, Units, seconds_from_zero};
 
 /// What the program ends with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -73,7 +65,7 @@ pub fn main() -> ExitCode {
         }
     };
     let done = match cli.command {
-        Command::Plan(args) => plan(&args),
+        Command::Plan(args) => plan::run(&args),
         Command::Check(args) => judge(&args),
         Command::Openings(args) => openings::run(&args),
         Command::Quote(args) => quote::run(&args),
@@ -95,9 +87,6 @@ pub fn main() -> ExitCode {
         }
     }
 }
-
-/// Where `--explain` writes why no plan can cost less than its bound.
-const PROOF_FILE: &str = "certificate.txt";
 
 /// Prints the answer. A reader that has gone away wants no more: that is no error.
 fn answer(text: &str) {
@@ -137,88 +126,6 @@ fn tell(remarks: &[Remark], quiet: bool) {
     if !told.is_empty() {
         say(&Remarks(told).to_string());
     }
-}
-
-fn plan(args: &PlanArgs) -> Result<Exit, Remarks> {
-    let (question, shown, folder) = load_with_folder(&args.inputs, &args.showing)?;
-    let photos = (!args.plain).then_some(folder.as_path());
-    if let Some(folder) = photos {
-        photos::check(folder, &question)?;
-    }
-    let rounds = args.effort.or_else(|| args.seconds.is_none().then_some(DEFAULT_ROUNDS));
-    let console = watch::Console::new(args.seconds, rounds, args.showing.quiet);
-    let settings = settings(args, rounds, &question)?;
-    let solve = || search::solve(&question, &settings, &console);
-    let threads = args.threads.and_then(|n| usize::try_from(n).ok()).unwrap_or(0);
-    // Without a pool of our own (no threads to be had) the search runs on rayon's; the plan is the same.
-    let mut found = match rayon::ThreadPoolBuilder::new().num_threads(threads).build() {
-        Ok(pool) => pool.install(solve),
-        Err(_) => solve(),
-    };
-    console.finish();
-    judge_all(&question, &mut found);
-    for plan in std::iter::once(&mut found.plan).chain(&mut found.alternatives) {
-        stock::mark(&question, plan);
-    }
-    let search::Answer { plan, alternatives, certificate } = found;
-    let out = args.out.clone().unwrap_or_else(|| default_folder("plan", &args.inputs.jobs, &plan.jobs));
-    let proof = args.explain.then(|| certificate.text(&question));
-    let texts = Texts { proof: proof.as_deref(), shown, paper: args.paper, photos };
-    let (mut text, remarks) = write_all(&out, &question, &plan, &alternatives, &texts)?;
-    tell(&remarks.0, args.showing.quiet);
-    if args.papers {
-        let how = papers::How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
-        let written = papers::write(&out, &question, &plan, &how)?;
-        text += &format!("\n{}", written.text());
-        if !args.showing.quiet {
-            written.remarks.iter().for_each(|r| say(r));
-        }
-    } else {
-        papers::remove_stale(&out, &[])?;
-    }
-    match args.showing.format {
-        Format::Json if args.alternatives > 0 => answer(&json(&Printed { plan: &plan, alternatives: &alternatives })),
-        Format::Json => answer(&json(&plan)),
-        Format::Text => answer(&format!("{text}\nWritten to {}\n", out.display())),
-    }
-    if console.stop() && !args.showing.quiet {
-        match plan.effort {
-            Some(n) => {
-                let rounds = if n == 1 { "round" } else { "rounds" };
-                say(&format!("stopped after {n} {rounds}; --effort {n} --seed {} repeats this plan", plan.seed));
-            }
-            None => say("stopped within the first round; no --effort repeats this plan"),
-        }
-    }
-    // A photograph that could not be read is missing from what was written.
-    Ok(if remarks.has_errors() { Exit::Unusable } else { verdict(&plan.findings) })
-}
-
-/// What the search is to do.
-fn settings(args: &PlanArgs, rounds: Option<u64>, question: &Question) -> Result<search::Settings, Remarks> {
-    let goal = match args.goal {
-        FirstGoal::Cost => Goal::Cost,
-        FirstGoal::Offcut => Goal::Offcut,
-        FirstGoal::Margin => Goal::Margin,
-    };
-    let from = args.from.as_deref().map(|path| earlier::read(path, question)).transpose()?;
-    Ok(search::Settings { seed: args.seed, rounds, goal, alternatives: usize::from(args.alternatives), from })
-}
-
-/// Has all plans judged. An alternative that breaks a rule is none.
-fn judge_all(question: &Question, found: &mut search::Answer) {
-    let mut all = vec![&mut found.plan];
-    all.extend(&mut found.alternatives);
-    all.into_par_iter().for_each(|plan| plan.findings = check::judge(question, plan));
-    found.alternatives.retain(|plan| verdict(&plan.findings) == Exit::Good);
-}
-
-/// The best plan with others beside it, as printed.
-#[derive(serde::Serialize)]
-struct Printed<'p> {
-    #[serde(flatten)]
-    plan: &'p Plan,
-    alternatives: &'p [Plan],
 }
 
 fn judge(args: &CheckArgs) -> Result<Exit, Remarks> {
@@ -289,92 +196,9 @@ fn file_word(name: &str) -> String {
     if out.is_empty() { "x".to_owned() } else { out }
 }
 
-/// What is written beside the plans, and how.
-#[derive(Clone, Copy)]
-struct Texts<'t> {
-    /// Why no plan can cost less, if that is asked for.
-    proof: Option<&'t str>,
-    shown: Shown,
-    paper: Option<PaperSize>,
-    /// The folder that photographs of slabs start from, if they are wanted.
-    photos: Option<&'t Path>,
-}
-
-/// Writes a plan and those beside it, each into a folder of its own; the answer is the report of the first, and what is to be
-/// said of photographs.
-fn write_all(
-    out: &Path,
-    question: &Question,
-    plan: &Plan,
-    alternatives: &[Plan],
-    how: &Texts<'_>,
-) -> Result<(String, Remarks), Remarks> {
-    /// The last number that an alternative can have.
-    const LAST: usize = 10;
-    let mut all = vec![plan];
-    all.extend(alternatives);
-    let text = report::summary(question, plan, how.shown) + &report::comparison(question, &all, how.shown);
-    let mut remarks = write_results(out, question, plan, &text, how)?;
-    let folder = |number: usize| out.join(format!("alternative-{number}"));
-    for (i, other) in alternatives.iter().enumerate() {
-        let text = report::summary(question, other, how.shown);
-        // The proof is about all plans, and stands beside the best one.
-        let more = write_results(&folder(i + 2), question, other, &text, &Texts { proof: None, ..*how })?;
-        // What was said of a slab of the best plan is not said again.
-        remarks.extend(more.into_iter().filter(|r| !remarks.contains(r)).collect::<Vec<_>>());
-    }
-    // Those of an earlier run in the same folder must not be taken for this one's.
-    for number in alternatives.len() + 2..=LAST {
-        let stale = folder(number);
-        let ours = |name: &str| is_drawing(name) || photos::is_piece_file(name);
-        io::remove_files(&stale, |name| ours(name) || name == "report.txt" || name == "plan.json")?;
-        io::remove_if_empty(&stale);
-    }
-    Ok((text, Remarks::sorted(remarks)))
-}
-
-fn write_results(
-    out: &Path,
-    question: &Question,
-    plan: &Plan,
-    text: &str,
-    how: &Texts<'_>,
-) -> Result<Vec<Remark>, Remarks> {
-    let Texts { proof, shown, paper: asked, photos } = *how;
-    let settings = report::Settings { shown, paper: paper(asked, shown) };
-    let drawings: Vec<String> =
-        plan.layouts.iter().enumerate().map(|(i, layout)| slab_file(i, layout, ".svg")).collect();
-    let seen = photos.map(|folder| photos::of_plan(folder, question, plan)).unwrap_or_default();
-    for (i, name) in drawings.iter().enumerate() {
-        let svg = report::layout_svg_on(question, plan, i, &settings, seen.backdrops.of(i));
-        io::write_atomically(&out.join(name), svg.as_bytes())?;
-    }
-    for (name, picture) in &seen.pieces {
-        io::write_atomically(&out.join(name), picture)?;
-    }
-    io::write_atomically(&out.join("report.txt"), text.as_bytes())?;
-    io::write_atomically(&out.join("plan.json"), json(plan).as_bytes())?;
-    if let Some(proof) = proof {
-        io::write_atomically(&out.join(PROOF_FILE), proof.as_bytes())?;
-    }
-    // Drawings and proofs of an earlier plan in the same folder must not be taken for this one's. They go last, so that
-    // nothing is lost where this plan cannot be written.
-    let stale = |name: &str| {
-        is_drawing(name) && !drawings.iter().any(|d| d == name)
-            || photos::is_piece_file(name) && !seen.pieces.iter().any(|(p, _)| p == name)
-    };
-    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && proof.is_none()))?;
-    Ok(seen.remarks)
-}
-
 /// Name of a file about a layout (counted from 0): `slab-07-name` and an ending.
 fn slab_file(layout: usize, on: &Layout, ending: &str) -> String {
     format!("slab-{:02}-{}{ending}", layout + 1, file_word(&on.slab))
-}
-
-/// True for the names that we give to drawings: `slab-07-name.svg`. Other files of the folder are the user's.
-fn is_drawing(name: &str) -> bool {
-    is_of_slab(name, ".svg")
 }
 
 /// True for the names that [`slab_file`] gives to files with that ending.

@@ -5,12 +5,13 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::args::{Format, Inputs, PaperSize, Showing, TilePaper};
-use super::{Exit, answer, earlier, json, load, paper, say, verdict};
+use super::made::Made;
+use super::{Exit, answer, cutting, earlier, json, load_with_folder, paper, quote, say, tell, verdict};
 use crate::check;
-use crate::craft::{self, carry};
+use crate::craft::carry;
 use crate::diag::Remarks;
 use crate::io;
-use crate::model::{Layout, Plan, Question};
+use crate::model::{Layout, Question};
 use crate::report::papers::{self, Burden, Work};
 use crate::report::scene::Scene;
 use crate::report::{self, Paper as Sheet, pdf};
@@ -34,6 +35,9 @@ pub struct PapersArgs {
     /// Write the full-size templates also over pages of this paper, to be glued together
     #[arg(long, value_enum)]
     pub tiles: Option<TilePaper>,
+    /// Leave the photographs of slabs out of drawings
+    #[arg(long)]
+    pub plain: bool,
     /// How results are shown
     #[command(flatten)]
     pub showing: Showing,
@@ -44,16 +48,23 @@ const SLABS: &str = "sheets-slabs.pdf";
 const PIECES: &str = "sheets-pieces.pdf";
 const LABELS: &str = "labels.pdf";
 const TEMPLATES: &str = "templates.pdf";
+/// The report as a page for a browser, which every plan has.
+pub(super) const PAGE: &str = "report.html";
 
 pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
-    let (question, shown) = load(&args.inputs, &args.showing)?;
+    let (question, shown, folder) = load_with_folder(&args.inputs, &args.showing)?;
     let mut plan = earlier::read_placed(&args.plan, &question)?;
     // What the plan says of itself may be old: the papers are for what the judge finds now.
     plan.findings = check::judge(&question, &plan);
     let beside = args.plan.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
     let out = args.out.clone().unwrap_or_else(|| beside.to_path_buf());
     let how = How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
-    let written = write(&out, &question, &plan, &how)?;
+    let made = Made::of(&question, &plan, &[], (!args.plain).then_some(folder.as_path()))?;
+    let seen = Remarks::sorted(made.seen.remarks.clone());
+    tell(&seen.0, args.showing.quiet);
+    let settings = report::Settings { shown: how.shown, paper: how.paper };
+    io::write_atomically(&out.join(PAGE), made.page(&settings).as_bytes())?;
+    let written = write(&out, &made, &how)?;
     if !args.showing.quiet {
         for remark in &written.remarks {
             say(remark);
@@ -66,7 +77,8 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
             answer(&format!("{}{findings}\nWritten to {}\n", written.text(), out.display()));
         }
     }
-    Ok(verdict(&plan.findings))
+    // A photograph that could not be read is missing from what was written.
+    Ok(if seen.has_errors() { Exit::Unusable } else { verdict(&plan.findings) })
 }
 
 /// How papers are written.
@@ -132,11 +144,12 @@ impl Paper {
 }
 
 /// Writes all papers of a judged plan. Nothing is written unless all could be made.
-pub(super) fn write(out: &Path, question: &Question, plan: &Plan, how: &How) -> Result<Written, Remarks> {
+pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, Remarks> {
     let settings = report::Settings { shown: how.shown, paper: how.paper };
-    let openings = craft::sheets(question, Some(plan));
+    let (question, plan) = (made.question, made.plan);
     let burdens: Vec<Vec<Option<Burden>>> = plan.layouts.iter().map(|l| burdens(question, l)).collect();
-    let work = Work { question, plan, openings: &openings, burdens: &burdens, settings };
+    let backdrops = &made.seen.backdrops;
+    let work = Work { question, plan, openings: &made.openings, burdens: &burdens, backdrops, settings };
     let mut remarks = Vec::new();
     let mut all: Vec<Paper> = Vec::new();
 
@@ -152,6 +165,15 @@ pub(super) fn write(out: &Path, question: &Question, plan: &Plan, how: &How) -> 
     all.extend(printed(TEMPLATES, "openings at full size", &papers::templates(&work, None).0, &mut remarks));
     if let Some(tiles) = how.tiles {
         all.extend(tiled(&work, tiles, &mut remarks));
+    }
+    let cuts = cutting::files(question, plan, &made.openings, how.shown);
+    all.extend(cuts.into_iter().map(|(name, bytes)| Paper { name, what: "cutting drawing", bytes, pages: None }));
+    match &made.quote {
+        Some(q) => {
+            let files = quote::files(q, how.shown);
+            all.extend(files.into_iter().map(|(name, bytes)| Paper { name, what: "quote", bytes, pages: None }));
+        }
+        None => remarks.push("note: no quote: the shop file has no [rates]".to_owned()),
     }
 
     for paper in &all {
@@ -207,4 +229,6 @@ pub(super) fn remove_stale(out: &Path, written: &[&str]) -> Result<(), Remarks> 
 /// True for the names that we give to papers.
 fn is_paper(name: &str) -> bool {
     matches!(name, SLABS | PIECES | LABELS | TEMPLATES | "templates-a4.pdf" | "templates-letter.pdf")
+        || cutting::is_cutting(name)
+        || quote::NAMES.contains(&name)
 }

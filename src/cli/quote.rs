@@ -122,11 +122,11 @@ pub(super) fn make(wish: &Wish<'_>) -> Result<Quote, Remarks> {
     })
 }
 
+/// The names of the files of a quote.
+pub(super) const NAMES: [&str; 3] = ["quote.txt", "quote.json", "quote.csv"];
+
 /// The files of a quote: their names and what is in them.
 pub(super) fn files(quote: &Quote, shown: Shown) -> Vec<(String, Vec<u8>)> {
-    vec![
-        ("quote.txt".to_owned(), report::text(quote, shown).into_bytes()),
-        ("quote.json".to_owned(), json(quote).into_bytes()),
-        ("quote.csv".to_owned(), report::csv::print(quote)),
-    ]
+    let contents = [report::text(quote, shown).into_bytes(), json(quote).into_bytes(), report::csv::print(quote)];
+    NAMES.iter().map(|n| (*n).to_owned()).zip(contents).collect()
 }

@@ -5,6 +5,9 @@ use super::summary::{Lines, percent};
 use crate::model::{Plan, Question};
 use crate::units::Shown;
 
+/// What the columns are called.
+pub(super) const HEADS: [&str; 8] = ["plan", "slabs", "cost", "gross", "net", "offcuts", "worth", "margin"];
+
 /// A table of plans, the first of which is the one that the report is about; empty if there is only that. The others are
 /// called by the numbers that they are written under, from 2.
 #[must_use]
@@ -15,12 +18,21 @@ pub fn comparison(question: &Question, plans: &[&Plan], shown: Shown) -> String 
     }
     out.line("");
     out.line("Plans side by side");
-    out.line(&row(["plan", "slabs", "cost", "gross", "net", "offcuts", "worth", "margin"].map(str::to_owned)));
-    for (i, plan) in plans.iter().enumerate() {
+    out.line(&row(HEADS.map(str::to_owned)));
+    for (cells, slabs) in rows(question, plans, shown) {
+        out.line(&row(cells));
+        out.wrapped("    on ", &slabs);
+    }
+    out.0
+}
+
+/// For each plan its cells, as headed above, and the names of its slabs.
+pub(super) fn rows(question: &Question, plans: &[&Plan], shown: Shown) -> Vec<([String; 8], String)> {
+    let of = |(i, plan): (usize, &&Plan)| {
         let y = measure::total(question, plan);
         let kept: usize = plan.layouts.iter().map(|l| l.offcuts.len()).sum();
         let name = if i == 0 { "this plan".to_owned() } else { format!("alternative {}", i + 1) };
-        out.line(&row([
+        let cells = [
             name,
             plan.layouts.len().to_string(),
             format!("{:.2}", plan.cost),
@@ -29,11 +41,11 @@ pub fn comparison(question: &Question, plans: &[&Plan], shown: Shown) -> String 
             kept.to_string(),
             plan.offcut_worth.map_or_else(|| "-".to_owned(), |w| format!("{w:.2}")),
             plan.flaw_margin.map_or_else(|| "no flaw".to_owned(), |m| shown.length(m)),
-        ]));
+        ];
         let slabs: Vec<&str> = plan.layouts.iter().map(|l| l.slab.as_str()).collect();
-        out.wrapped("    on ", &slabs.join(", "));
-    }
-    out.0
+        (cells, slabs.join(", "))
+    };
+    plans.iter().enumerate().map(of).collect()
 }
 
 fn row([plan, slabs, cost, gross, net, offcuts, worth, margin]: [String; 8]) -> String {

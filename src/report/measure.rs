@@ -301,3 +301,13 @@ pub fn total(question: &Question, plan: &Plan) -> Yield {
     }
     Yield::of(sums[0], sums[1], sums[2], sums[3])
 }
+
+/// Mass of a piece with its openings cut, kg: its area times the slab's thickness and density (tested, else that of its
+/// class).
+#[must_use]
+pub fn mass_kg(slab: &Slab, piece: &Piece) -> f64 {
+    let tested = slab.tests.as_ref().and_then(|t| t.density);
+    let density = tested.unwrap_or(slab.stone.strength().density.value);
+    let openings: f64 = piece.openings.iter().map(|o| o.ring.area()).sum();
+    (piece.outline.ring.area() - openings).max(0.0) * slab.thickness * density * 1e-9
+}

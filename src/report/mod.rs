@@ -12,6 +12,7 @@ mod flow;
 mod hatch;
 mod measure;
 pub mod opening;
+pub mod page;
 pub mod papers;
 pub mod pdf;
 mod placer;

@@ -79,6 +79,8 @@ pub enum Layer {
     Offcut,
     /// The pieces' outlines.
     Piece,
+    /// Zones of the pieces.
+    Zone,
     /// Openings.
     Opening,
     /// The direction of the grain.
@@ -118,6 +120,7 @@ impl Layer {
             Self::Slab => "slab",
             Self::Offcut => "offcut",
             Self::Piece => "piece",
+            Self::Zone => "zone",
             Self::Opening => "opening",
             Self::Grain => "grain",
             Self::Trim => "trim",

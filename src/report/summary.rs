@@ -4,7 +4,7 @@
 use super::measure;
 use super::text;
 use super::told::together;
-use crate::model::{Finding, Goal, Grade, Plan, Question, Rule};
+use crate::model::{Finding, Goal, Grade, Plan, Question, Rule, Unplaced};
 use crate::units::Shown;
 
 /// Longest line, characters.
@@ -33,6 +33,10 @@ pub fn findings(findings: &[Finding], shown: Shown) -> String {
     tell(&mut out, findings, shown);
     out.0
 }
+
+/// Grades of findings, worst first, with their headings.
+pub(super) const GRADES: [(Grade, &str); 3] =
+    [(Grade::Broken, "Rules broken, do not cut"), (Grade::Warning, "Look before cutting"), (Grade::Note, "Notes")];
 
 /// Text that grows by lines.
 #[derive(Debug, Default)]
@@ -144,67 +148,72 @@ fn slabs(out: &mut Lines, question: &Question, plan: &Plan, shown: Shown) {
 }
 
 fn whole(out: &mut Lines, question: &Question, plan: &Plan, shown: Shown) {
+    out.line("");
+    out.line("Whole plan");
+    for (label, words) in figures(question, plan, shown) {
+        out.row(label, &words);
+    }
+}
+
+/// The figures of a plan with what they are called, in the order in which they are told.
+pub(super) fn figures(question: &Question, plan: &Plan, shown: Shown) -> Vec<(&'static str, String)> {
     let y = measure::total(question, plan);
     let kept: f64 =
         plan.layouts.iter().flat_map(|l| &l.offcuts).map(|o| o.rectangle.size[0] * o.rectangle.size[1]).sum();
     let pieces: usize = plan.layouts.iter().map(|l| l.placed.len()).sum();
     let wanted = question.pieces().count();
-    out.line("");
-    out.line("Whole plan");
-    out.row("pieces placed", &format!("{pieces} of {wanted}"));
-    out.row("slabs used", &format!("{}, {} in all", plan.layouts.len(), shown.area(y.slab_mm2)));
-    out.row("gross yield", &format!("{}  pieces with their openings filled, over the slabs' area", percent(y.gross)));
-    out.row("net yield", &format!("{}  pieces without their openings, over the slabs' area", percent(y.net)));
-    out.row("waste", &format!("{}  slab outside the pieces, kept offcuts included", percent(1.0 - y.gross)));
+    let mut out = vec![
+        ("pieces placed", format!("{pieces} of {wanted}")),
+        ("slabs used", format!("{}, {} in all", plan.layouts.len(), shown.area(y.slab_mm2))),
+        ("gross yield", format!("{}  pieces with their openings filled, over the slabs' area", percent(y.gross))),
+        ("net yield", format!("{}  pieces without their openings, over the slabs' area", percent(y.net))),
+        ("waste", format!("{}  slab outside the pieces, kept offcuts included", percent(1.0 - y.gross))),
+    ];
     if y.slab_mm2 > 0.0 && kept > 0.0 {
-        out.row("kept offcuts", &format!("{}  ({})", percent(kept / y.slab_mm2), shown.area(kept)));
+        out.push(("kept offcuts", format!("{}  ({})", percent(kept / y.slab_mm2), shown.area(kept))));
     }
-    reached(out, plan, shown);
-    out.row("repeated by", &repeated_by(plan));
+    out.extend(reached(plan, shown));
+    out.push(("repeated by", repeated_by(plan)));
+    out
 }
 
 /// What was reached for each goal, the first one first, and how sure it is.
-fn reached(out: &mut Lines, plan: &Plan, shown: Shown) {
-    let cost = |out: &mut Lines| {
-        out.row("cost", &cost(plan));
-        if let Some(rule) = &plan.bound_rule {
-            out.row("bound by", rule);
-        }
+fn reached(plan: &Plan, shown: Shown) -> Vec<(&'static str, String)> {
+    let mut cost = vec![("cost", cost(plan))];
+    cost.extend(plan.bound_rule.iter().map(|rule| ("bound by", rule.clone())));
+    let worth = plan.offcut_worth.map(|worth| ("worth of offcuts", format!("{worth:.2}, the best found")));
+    let margin = match plan.flaw_margin {
+        Some(m) => format!("{} beyond the flaw gap, the best found", shown.length(m)),
+        None => "no flaw bears on a piece".to_owned(),
     };
-    let worth = |out: &mut Lines| {
-        if let Some(worth) = plan.offcut_worth {
-            out.row("worth of offcuts", &format!("{worth:.2}, the best found"));
-        }
-    };
-    let margin = |out: &mut Lines| match plan.flaw_margin {
-        Some(m) => out.row("margin to flaws", &format!("{} beyond the flaw gap, the best found", shown.length(m))),
-        None => out.row("margin to flaws", "no flaw bears on a piece"),
-    };
+    let margin = ("margin to flaws", margin);
+    let mut out = Vec::new();
     match plan.goal {
         Goal::Cost => {
-            out.row("first goal", "the least cost; then the worth of the offcuts, then the margin to flaws");
-            cost(out);
-            worth(out);
-            margin(out);
+            let words = "the least cost; then the worth of the offcuts, then the margin to flaws";
+            out.push(("first goal", words.to_owned()));
+            out.extend(cost);
+            out.extend(worth);
+            out.push(margin);
         }
         Goal::Offcut => {
-            out.row(
-                "first goal",
-                "the least cost less the worth of the offcuts; then the cost, then the margin to flaws",
-            );
+            let words = "the least cost less the worth of the offcuts; then the cost, then the margin to flaws";
+            out.push(("first goal", words.to_owned()));
             let left = plan.cost - plan.offcut_worth.unwrap_or(0.0);
-            out.row("cost less offcuts", &format!("{left:.2}, the best found"));
-            worth(out);
-            cost(out);
-            margin(out);
+            out.push(("cost less offcuts", format!("{left:.2}, the best found")));
+            out.extend(worth);
+            out.extend(cost);
+            out.push(margin);
         }
         Goal::Margin => {
-            out.row("first goal", "the widest margin to flaws; then the cost, then the worth of the offcuts");
-            margin(out);
-            cost(out);
-            worth(out);
+            let words = "the widest margin to flaws; then the cost, then the worth of the offcuts";
+            out.push(("first goal", words.to_owned()));
+            out.push(margin);
+            out.extend(cost);
+            out.extend(worth);
         }
     }
+    out
 }
 
 /// The options that give the same plan again from the same files.
@@ -242,13 +251,18 @@ fn unplaced(out: &mut Lines, plan: &Plan, shown: Shown) {
     out.line("");
     out.line(&format!("Without a place: {}", plan.unplaced.len()));
     for u in &plan.unplaced {
-        let numbers = if u.needed > 0.0 {
-            format!(" (needed {}, found {})", shown.length(u.needed), shown.length(u.found))
-        } else {
-            String::new()
-        };
-        out.wrapped("  ", &format!("{} ({}): {}{numbers}", u.piece, u.job, u.reason));
+        out.wrapped("  ", &why(u, shown));
     }
+}
+
+/// A piece without a place, and why.
+pub(super) fn why(u: &Unplaced, shown: Shown) -> String {
+    let numbers = if u.needed > 0.0 {
+        format!(" (needed {}, found {})", shown.length(u.needed), shown.length(u.found))
+    } else {
+        String::new()
+    };
+    format!("{} ({}): {}{numbers}", u.piece, u.job, u.reason)
 }
 
 fn tell(out: &mut Lines, findings: &[Finding], shown: Shown) {
@@ -258,9 +272,7 @@ fn tell(out: &mut Lines, findings: &[Finding], shown: Shown) {
     }
     // The judge writes its messages before anyone knows in what units they will be shown.
     let units = if shown == Shown::In { " (lengths in mm)" } else { "" };
-    for (grade, heading) in
-        [(Grade::Broken, "Rules broken, do not cut"), (Grade::Warning, "Look before cutting"), (Grade::Note, "Notes")]
-    {
+    for (grade, heading) in GRADES {
         let told = together(findings.iter().filter(|f| f.grade == grade));
         if told.is_empty() {
             continue;
@@ -277,6 +289,19 @@ fn tell(out: &mut Lines, findings: &[Finding], shown: Shown) {
 
 /// Flaws that fall out with an opening: nobody must forget them when the piece is lifted.
 fn drops(out: &mut Lines, question: &Question, plan: &Plan) {
+    let told = flaws_in_drops(question, plan);
+    if told.is_empty() {
+        return;
+    }
+    out.line("");
+    out.line(&format!("Flaws in drops: {}", told.len()));
+    for words in told {
+        out.wrapped("  ", &words);
+    }
+}
+
+/// The flaws that fall out with openings, each in a sentence.
+pub(super) fn flaws_in_drops(question: &Question, plan: &Plan) -> Vec<String> {
     let mut told = Vec::new();
     for layout in &plan.layouts {
         let Some(slab) = measure::slab(question, layout) else { continue };
@@ -287,12 +312,5 @@ fn drops(out: &mut Lines, question: &Question, plan: &Plan) {
             told.push(format!("{} of {} on {}: {}", opening, part.piece.name, slab.name, d.words()));
         }
     }
-    if told.is_empty() {
-        return;
-    }
-    out.line("");
-    out.line(&format!("Flaws in drops: {}", told.len()));
-    for words in told {
-        out.wrapped("  ", &words);
-    }
+    told
 }

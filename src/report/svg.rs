@@ -76,6 +76,11 @@ fn add(group: Group, item: &Item, height: f64) -> Group {
     }
 }
 
+/// A picture as a link that holds its bytes.
+pub(super) fn link(image: &Image) -> String {
+    format!("data:image/jpeg;base64,{}", STANDARD.encode(&image.jpeg))
+}
+
 /// A picture with its bytes in the document. Such a link has no other namespace (SVG 2); it survives being put into a page.
 fn picture(image: &Image, area: &BBox, height: f64) -> Picture {
     Picture::new()
@@ -84,7 +89,7 @@ fn picture(image: &Image, area: &BBox, height: f64) -> Picture {
         .set("width", number(area.width()))
         .set("height", number(area.height()))
         .set("preserveAspectRatio", "none")
-        .set("href", format!("data:image/jpeg;base64,{}", STANDARD.encode(&image.jpeg)))
+        .set("href", link(image))
         .add(Title::new(image.title.as_str()))
 }
 

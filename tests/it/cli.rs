@@ -148,12 +148,12 @@ fn placed(plan: &Plan) -> Vec<String> {
 #[track_caller]
 fn assert_results(out: &Path, plan: &Plan) {
     let (pictures, names): (Vec<String>, Vec<String>) = files(out).into_keys().partition(|n| n.starts_with("piece-"));
-    assert_eq!(names.len(), 2 + plan.layouts.len(), "{names:?}");
+    assert_eq!(names.len(), 3 + plan.layouts.len(), "{names:?}");
     // The one slab of the demos that has a photograph.
     let seen: usize = plan.layouts.iter().filter(|l| l.slab == "HV-11/3").map(|l| l.placed.len()).sum();
     assert_eq!(pictures.len(), seen, "{pictures:?}");
-    assert_eq!(names[..2], ["plan.json", "report.txt"]);
-    for (i, name) in names[2..].iter().enumerate() {
+    assert_eq!(names[..3], ["plan.json", "report.html", "report.txt"]);
+    for (i, name) in names[3..].iter().enumerate() {
         assert!(name.starts_with(&format!("slab-{:02}-", i + 1)) && name.ends_with(".svg"), "{names:?}");
         let svg = fs::read_to_string(out.join(name)).expect("a drawing");
         let svg = roxmltree::Document::parse(&svg).expect("well-formed");
@@ -307,6 +307,7 @@ fn drawings_of_an_earlier_plan_go_and_other_files_stay() {
     let expected = [
         "notes.svg",
         "plan.json",
+        "report.html",
         "report.txt",
         "slab-01-fs-1.svg",
         "slab-02-fs-2.svg",

@@ -27,6 +27,7 @@ mod make;
 mod mutation;
 mod near;
 mod openings;
+mod page;
 mod papers;
 mod photo;
 mod plate;

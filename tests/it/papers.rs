@@ -30,6 +30,8 @@ use super::{judge, make};
 
 // ---------------------------------------------------------------------------------------------------------- questions
 
+static NO_PICTURES: scantling::report::Backdrops = scantling::report::Backdrops(Vec::new());
+
 /// A question with its plan and all that the papers are made from.
 struct Case {
     question: Question,
@@ -74,6 +76,7 @@ impl Case {
             plan: &self.plan,
             openings: &self.openings,
             burdens: &self.burdens,
+            backdrops: &NO_PICTURES,
             settings: Settings { shown, paper },
         }
     }

@@ -4,6 +4,8 @@
 mod drawing;
 mod words;
 
+pub(super) use words::{Section, sections, verdict};
+
 use super::Settings;
 use super::flow::{self, Block, Cell, Row};
 use super::placer::Placer;

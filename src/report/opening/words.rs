@@ -10,22 +10,22 @@ use crate::units::{Decimal, Shown};
 
 /// Some entries under a heading.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Section {
+pub(in crate::report) struct Section {
     /// Its heading.
-    pub(super) heading: String,
+    pub(in crate::report) heading: String,
     /// What stands under it.
-    pub(super) entries: Vec<Entry>,
+    pub(in crate::report) entries: Vec<Entry>,
 }
 
 /// One thing to say.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) struct Entry {
+pub(in crate::report) struct Entry {
     /// What it is called on the drawing; may be empty.
-    pub(super) tag: String,
+    pub(in crate::report) tag: String,
     /// What there is to say.
-    pub(super) text: String,
+    pub(in crate::report) text: String,
     /// True if it must not be overlooked.
-    pub(super) bold: bool,
+    pub(in crate::report) bold: bool,
 }
 
 impl Entry {
@@ -60,7 +60,7 @@ fn sentence(text: &str) -> String {
 
 /// The verdict in one word, and what it means.
 #[must_use]
-pub(super) const fn verdict(v: Verdict) -> (&'static str, &'static str) {
+pub(in crate::report) const fn verdict(v: Verdict) -> (&'static str, &'static str) {
     match v {
         Verdict::Fine => ("FINE", "cut it in the shop"),
         Verdict::Rods => ("RODS", "cut it in the shop, with rods glued in first"),
@@ -71,7 +71,7 @@ pub(super) const fn verdict(v: Verdict) -> (&'static str, &'static str) {
 
 /// All sections, in the order in which they are read.
 #[must_use]
-pub(super) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
+pub(in crate::report) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Section> {
     let mut out = Vec::new();
     let mut add = |heading: &str, entries: Vec<Entry>| {
         if !entries.is_empty() {
@@ -258,7 +258,7 @@ fn score(sheet: &OpeningSheet, s: &Score, shown: Shown) -> Vec<Entry> {
 }
 
 /// What a rail comes to, in one word.
-pub(super) const fn rail_word(v: RailVerdict) -> &'static str {
+pub(in crate::report) const fn rail_word(v: RailVerdict) -> &'static str {
     match v {
         RailVerdict::Fine => "fine",
         RailVerdict::Rod => "wants a rod",

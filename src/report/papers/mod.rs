@@ -64,6 +64,8 @@ pub struct Work<'a> {
     /// For every layout of the plan and every piece on it, in their order: the piece as a load. Missing or `None`: not known,
     /// and the papers say so.
     pub burdens: &'a [Vec<Option<Burden>>],
+    /// Photographs of the slabs.
+    pub backdrops: &'a crate::report::Backdrops,
     /// Units and paper.
     pub settings: Settings,
 }

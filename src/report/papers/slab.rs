@@ -21,7 +21,7 @@ pub fn slabs(work: &Work<'_>) -> Vec<Scene> {
     for (i, layout) in work.plan.layouts.iter().enumerate() {
         let desk = Desk { room, width: paper.0, scales: scales(work.settings.shown).collect(), steps };
         let title = format!("Slab {} for chalking, slab {} of {count}", layout.slab, i + 1);
-        match chalk(work.question, work.plan, i, &work.settings, &desk) {
+        match chalk(work.question, work.plan, i, &work.settings, work.backdrops.of(i), &desk) {
             Ok(Chalk { scale, origin, pages, left_out, rows_left_out }) => {
                 for (k, items) in pages.into_iter().enumerate() {
                     let title = if k == 0 { title.clone() } else { format!("{title}: tables, page {}", k + 1) };

@@ -52,11 +52,13 @@ pub(in crate::report) fn chalk(
     plan: &Plan,
     index: usize,
     settings: &Settings,
+    backdrop: Option<&crate::report::Backdrop>,
     desk: &Desk,
 ) -> Result<Chalk, String> {
     let layout = plan.layouts.get(index).ok_or_else(|| format!("The plan has no layout {}.", index + 1))?;
     let slab = measure::slab(question, layout).ok_or_else(|| format!("The rack has no slab \"{}\".", layout.slab))?;
     let mut sheet = Sheet::new(question, plan, index, layout, slab, settings);
+    sheet.backdrop = backdrop;
     let room = &desk.room;
     let size = |scale: f64| {
         let e = &sheet.extent;

@@ -46,7 +46,7 @@ impl Sheet<'_> {
         }
     }
 
-    fn draw_grain(&mut self) {
+    pub(super) fn draw_grain(&mut self) {
         let Some(grain) = self.slab.grain.filter(|g| g.is_finite()) else { return };
         let ring = self.paper_ring(&self.slab.outline);
         let lines = hatch::lines(&ring.to_region(), grain, 9.0);

@@ -109,7 +109,7 @@ impl Sheet<'_> {
     }
 
     /// The numbers of a piece in the chalk table: P from B, P from A, Q from B, Q from A, turn.
-    fn chalk_numbers(&self, part: &Part<'_>) -> [String; 5] {
+    pub(super) fn chalk_numbers(&self, part: &Part<'_>) -> [String; 5] {
         let marks = measure::marks(part.piece, &part.pose, self.datum.along);
         let [p, q] = [marks.p, marks.q].map(|m| self.datum.measure(part.pose.apply(m)));
         let turn = part.pose.turn.rem_euclid(360.0);
@@ -304,19 +304,30 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    /// What the signs mean; on a sheet for chalking, corners have numbers and rails stand on the sheets of the pieces.
+    /// The key as a block of rows.
     pub(super) fn key_block(&self, chalk: bool) -> Block {
-        let mut groups: Vec<Vec<Row>> = Vec::new();
-        let mut add = |icon: Vec<Item>, words: &str| {
-            let mut rows = Row::paragraph(words, 12.0, self.column, false);
-            if let Some(first) = rows.first_mut() {
-                first.items.extend(icon);
-            }
-            if let Some(last) = rows.last_mut() {
-                last.height += 0.7;
-            }
-            groups.push(rows);
-        };
+        let groups = self
+            .key(chalk)
+            .into_iter()
+            .map(|(icon, words)| {
+                let mut rows = Row::paragraph(&words, 12.0, self.column, false);
+                if let Some(first) = rows.first_mut() {
+                    first.items.extend(icon);
+                }
+                if let Some(last) = rows.last_mut() {
+                    last.height += 0.7;
+                }
+                rows
+            })
+            .collect();
+        Block { heading: vec![self.heading("Key")], groups }
+    }
+
+    /// What the drawing's marks mean: an icon 12 mm wide, its top on y = 0 and 3.3 mm high, and words. On a
+    /// sheet for chalking, corners have numbers and rails stand on the sheets of the pieces.
+    pub(super) fn key(&self, chalk: bool) -> Vec<(Vec<Item>, String)> {
+        let mut out: Vec<(Vec<Item>, String)> = Vec::new();
+        let mut add = |icon: Vec<Item>, words: &str| out.push((icon, words.to_owned()));
         let y = -1.55;
         let line = |stroke: Stroke| vec![Item::line(Layer::Margin, vec![pt(0.5, y), pt(10.0, y)], stroke)];
         let margin = |items: Vec<Item>| -> Vec<Item> {
@@ -356,7 +367,7 @@ impl Sheet<'_> {
         }
         if self.parts.is_empty() {
             add(line(TRIM), &format!("trim, {}", self.settings.shown.length(self.question.shop.limits.trim)));
-            return Block { heading: vec![self.heading("Key")], groups };
+            return out;
         }
         let badge = Badge { label: "1", size: LEAST_SIZE, radius: 1.45, back: pt(1.0, 0.0), beak: true };
         add(margin(badge.items(pt(4.0, y))), "number of a piece; the beak points to its back");
@@ -411,7 +422,7 @@ impl Sheet<'_> {
             let ring = Some(Stroke::solid(Colour::VERMILLION, 0.5));
             add(vec![Item::disc(Layer::Margin, pt(5.0, y), 1.3, ring, None)], "place of a finding (!)");
         }
-        Block { heading: vec![self.heading("Key")], groups }
+        out
     }
 
     /// The kind with the widths of its lines and the diameters of its spots.

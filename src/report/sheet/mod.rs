@@ -9,6 +9,7 @@ mod drawing;
 mod flaws;
 mod margin;
 mod marks;
+pub(super) mod screen;
 
 pub(super) use chalk::{Chalk, Desk, chalk};
 pub(super) use drawing::{front_bar, inset_runs};

@@ -1,0 +1,57 @@
+//! A plan with everything that its papers are made from, worked out once.
+
+use std::path::Path;
+
+use super::{photos, quote};
+use crate::craft;
+use crate::diag::Remarks;
+use crate::model::openings::Openings;
+use crate::model::quote::Quote;
+use crate::model::{Plan, Question, Rates};
+use crate::quote::Wish;
+use crate::report::{self, page};
+
+/// A judged plan, the sheets of its openings, and the photographs of its slabs.
+pub(super) struct Made<'a> {
+    pub(super) question: &'a Question,
+    pub(super) plan: &'a Plan,
+    /// Plans to be shown beside it.
+    pub(super) alternatives: &'a [Plan],
+    pub(super) openings: Openings,
+    /// What the jobs cost, if the shop says what it charges.
+    pub(super) quote: Option<Quote>,
+    pub(super) seen: photos::Shown,
+}
+
+impl<'a> Made<'a> {
+    /// Works out the openings, and reads the photographs from this folder on; without one they are left out.
+    ///
+    /// # Errors
+    /// An amount of the quote beyond all range.
+    pub(super) fn of(
+        question: &'a Question,
+        plan: &'a Plan,
+        alternatives: &'a [Plan],
+        folder: Option<&Path>,
+    ) -> Result<Self, Remarks> {
+        let openings = craft::sheets(question, Some(plan));
+        let wish = Wish { question, plan: Some(plan), openings: &openings, seams: &[], compare: false, date: None };
+        // Without rates there is nothing to say.
+        let quote = (question.shop.rates != Rates::default()).then(|| quote::make(&wish)).transpose()?;
+        let seen = folder.map(|f| photos::of_plan(f, question, plan)).unwrap_or_default();
+        Ok(Self { question, plan, alternatives, openings, quote, seen })
+    }
+
+    /// The report as a page for a browser.
+    pub(super) fn page(&self, settings: &report::Settings) -> String {
+        page::html(&page::Content {
+            question: self.question,
+            plan: self.plan,
+            alternatives: self.alternatives,
+            openings: &self.openings,
+            backdrops: &self.seen.backdrops,
+            quote: self.quote.as_ref(),
+            settings,
+        })
+    }
+}

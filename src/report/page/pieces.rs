@@ -1,0 +1,228 @@
+//! The sheet of a piece: size, edges, openings, where it lies, grain, mass.
+
+use super::markup::Html;
+use super::slabs::kilograms;
+use super::{Page, fact, piece_id};
+use crate::model::{Finish, GrainWish, Opening, Piece, Shape};
+use crate::report::measure::{self, Part};
+use crate::report::opening::verdict;
+use crate::report::sheet::letters;
+use crate::report::sheet::screen::Drawing;
+use crate::units::{Decimal, Shown};
+
+impl Page<'_> {
+    pub(super) fn piece_sheet(
+        &self,
+        h: &mut Html,
+        index: usize,
+        drawing: &Drawing<'_>,
+        part: &Part<'_>,
+        chalk: &[String; 5],
+    ) {
+        let shown = self.shown();
+        let piece = part.piece;
+        let (id, number) = (piece_id(index, part.number), part.number.to_string());
+        let title = format!("{id}-name");
+        let attributes = [
+            ("id", id.as_str()),
+            ("class", "sheet"),
+            ("tabindex", "-1"),
+            ("aria-labelledby", &title),
+            ("data-piece", &number),
+        ];
+        h.within("article", &attributes, |h| {
+            h.within("h4", &[("id", &title)], |h| {
+                h.leaf("span", &[("class", "badge")], &number);
+                h.text(" ");
+                h.name(&piece.name);
+            });
+            h.within("dl", &[], |h| {
+                fact(h, "Job", |h| h.name(&part.placed.job));
+                let (w, d) = piece.size();
+                let thick = shown.length(drawing.slab.thickness);
+                fact(h, "Length × depth", |h| h.text(&format!("{}, {thick} thick", self.sizes(w, d))));
+                fact(h, "Mass", |h| h.text(&format!("{}, openings cut", kilograms(drawing, part))));
+                fact(h, "Edges", |h| {
+                    h.within("ul", &[], |h| {
+                        for (side, length, finish) in sides(piece, shown) {
+                            h.within("li", &[], |h| {
+                                h.text(&format!("{side}{length}: "));
+                                h.name(finish.name());
+                            });
+                        }
+                    });
+                });
+                fact(h, "Openings", |h| self.openings_of(h, part));
+                let [px, py, qx, qy, turn] = chalk;
+                fact(h, "Place", |h| {
+                    h.text(&format!("P {px} from B, {py} from A; Q {qx} from B, {qy} from A; turned by {turn}"));
+                });
+                fact(h, "Grain", |h| h.text(&grain(piece, drawing, part.pose.turn)));
+                let hidden = hidden(piece, shown);
+                if !hidden.is_empty() {
+                    fact(h, "Hidden strips", |h| h.text(&hidden));
+                }
+                if part.placed.pinned {
+                    fact(h, "Pinned", |h| h.text("its place is kept when the plan is made anew"));
+                }
+            });
+            let here = |f: &&crate::model::Finding| {
+                f.piece.as_ref() == Some(&part.placed.piece) && f.job.as_ref().is_none_or(|j| *j == part.placed.job)
+            };
+            let findings: Vec<_> = self.plan.findings.iter().filter(here).collect();
+            if !findings.is_empty() {
+                h.leaf("h5", &[], "Findings");
+                h.within("ul", &[], |h| {
+                    for f in findings {
+                        h.leaf("li", &[], &f.message);
+                    }
+                });
+            }
+        });
+    }
+
+    fn openings_of(&self, h: &mut Html, part: &Part<'_>) {
+        if part.piece.openings.is_empty() {
+            h.text("none");
+            return;
+        }
+        let shown = self.shown();
+        h.within("ul", &[], |h| {
+            for (j, opening) in part.piece.openings.iter().enumerate() {
+                h.within("li", &[], |h| {
+                    h.text(&format!("{}{} ", part.number, letters(j)));
+                    h.name(&opening.name);
+                    h.text(&format!(", {}", self.opening_words(part.piece, opening)));
+                    let sheet = self.sheet_of(&part.placed.job, &part.placed.piece, &opening.name);
+                    if let Some((id, came_to)) = sheet {
+                        h.text(": ");
+                        let (word, meaning) = verdict(came_to);
+                        h.leaf("a", &[("href", &format!("#{id}"))], &format!("{word}, {meaning}"));
+                    }
+                });
+            }
+            if let Some(web) = measure::narrowest_web(part.piece) {
+                let [a, b] = web.between.map(letters);
+                h.leaf("li", &[], &format!("narrowest web, {a} to {b}: {}", shown.length(web.near.distance)));
+            }
+        });
+    }
+
+    /// Kind, size, place and narrowest rail of an opening.
+    fn opening_words(&self, piece: &Piece, opening: &Opening) -> String {
+        let shown = self.shown();
+        let extent = opening.shape.extent();
+        let c = opening.centre();
+        let rail = measure::narrowest_rail(piece, opening).distance;
+        let rail = if rail.is_finite() { format!(", narrowest rail {}", shown.length(rail)) } else { String::new() };
+        format!(
+            "{}, {}, centre {} from the left end and {} from the front{rail}",
+            opening.kind.name(),
+            self.sizes(extent.width(), extent.height()),
+            shown.length(c.x),
+            shown.length(c.y)
+        )
+    }
+}
+
+/// The sides of a piece in the order of its outline: what each is called, its length in words, its finish.
+pub(super) fn sides(piece: &Piece, shown: Shown) -> Vec<(String, String, &Finish)> {
+    match &piece.outline.shape {
+        Shape::Ellipse { .. } => {
+            piece.outline.finishes.iter().map(|f| ("all round".to_owned(), String::new(), f)).collect()
+        }
+        Shape::Polygon(corners) => {
+            let n = corners.len();
+            let ends = |i: usize| (corners[i].at, corners[(i + 1) % n].at);
+            let facing = |i: usize| {
+                let (a, b) = ends(i);
+                let d = b - a;
+                // A side runs counter-clockwise round the stone, so that one that runs right looks to the front.
+                match (d.x.abs() < 0.5, d.y.abs() < 0.5) {
+                    (_, true) if d.x > 0.0 => "front",
+                    (_, true) => "back",
+                    (true, _) if d.y > 0.0 => "right",
+                    (true, _) => "left",
+                    _ => "slanted",
+                }
+            };
+            let names: Vec<&str> = (0..n).map(facing).collect();
+            (0..n)
+                .zip(&piece.outline.finishes)
+                .map(|(i, finish)| {
+                    let alone = names[i] != "slanted" && names.iter().filter(|name| **name == names[i]).count() == 1;
+                    let name = if alone { names[i].to_owned() } else { format!("side {}, {}", i + 1, names[i]) };
+                    let (a, b) = ends(i);
+                    (name, format!(", {}", shown.length(a.distance(b))), finish)
+                })
+                .collect()
+        }
+    }
+}
+
+/// The finished sides in a few words.
+pub(super) fn finished(piece: &Piece, shown: Shown) -> String {
+    let all = sides(piece, shown);
+    if all.iter().all(|s| !s.2.is_finished()) {
+        return "none".to_owned();
+    }
+    // Sides of one finish together, in the order in which finishes come first.
+    let mut groups: Vec<(&str, Vec<String>)> = Vec::new();
+    for (side, _, finish) in &all {
+        if !finish.is_finished() {
+            continue;
+        }
+        match groups.iter_mut().find(|(name, _)| *name == finish.name()) {
+            Some((_, sides)) => sides.push(side.clone()),
+            None => groups.push((finish.name(), vec![side.clone()])),
+        }
+    }
+    let told = |(name, sides): &(&str, Vec<String>)| {
+        if sides.len() == all.len() && all.len() > 1 {
+            format!("{name}: all round")
+        } else {
+            format!("{name}: {}", sides.join("; "))
+        }
+    };
+    groups.iter().map(told).collect::<Vec<_>>().join(". ")
+}
+
+/// What grain a piece wishes, in a few words.
+pub(super) fn grain_wish(piece: &Piece) -> String {
+    let GrainWish::Towards(angle) = piece.grain else { return "any way".to_owned() };
+    let mut words = if angle == 0.0 {
+        "along its length".to_owned()
+    } else if angle == 90.0 {
+        "across its length".to_owned()
+    } else {
+        format!("{}° from its length", Decimal(angle, 1))
+    };
+    if piece.grain_tolerance > 0.0 {
+        words += &format!(", {}° either way", Decimal(piece.grain_tolerance, 1));
+    }
+    if piece.one_way {
+        words += ", not end for end";
+    }
+    words
+}
+
+/// The wish, and how the slab's grain lies on the piece.
+fn grain(piece: &Piece, drawing: &Drawing<'_>, turn: f64) -> String {
+    let wish = grain_wish(piece);
+    match drawing.slab.grain {
+        None => format!("{wish}; the slab has none"),
+        Some(slab) => {
+            let on_piece = (slab - turn).rem_euclid(180.0);
+            let on_piece = if on_piece >= 179.95 { 0.0 } else { on_piece };
+            format!("{wish}; lies at {}° to its length", Decimal(on_piece, 1))
+        }
+    }
+}
+
+fn hidden(piece: &Piece, shown: Shown) -> String {
+    let hidden = &piece.hidden;
+    let all = [("front", hidden.front), ("right", hidden.right), ("back", hidden.back), ("left", hidden.left)];
+    let told: Vec<String> =
+        all.iter().filter(|s| s.1 > 0.0).map(|(side, width)| format!("{side} {}", shown.length(*width))).collect();
+    told.join(", ")
+}
