@@ -62,8 +62,6 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
     let made = Made::of(&question, &plan, &[], (!args.plain).then_some(folder.as_path()))?;
     let seen = Remarks::sorted(made.seen.remarks.clone());
     tell(&seen.0, args.showing.quiet);
-    let settings = report::Settings { shown: how.shown, paper: how.paper };
-    io::write_atomically(&out.join(PAGE), made.page(&settings).as_bytes())?;
     let written = write(&out, &made, &how)?;
     if !args.showing.quiet {
         for remark in &written.remarks {
@@ -154,6 +152,8 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
     let mut all: Vec<Paper> = Vec::new();
 
     // One step a kind of paper.
+    let page = made.page(&settings).into_bytes();
+    all.push(Paper { name: PAGE.to_owned(), what: "the report, for a browser", bytes: page, pages: None });
     all.extend(printed(SLABS, "slabs with grid and corners, for chalking", &papers::slabs(&work), &mut remarks));
     all.extend(printed(PIECES, "a sheet for every piece", &papers::pieces(&work), &mut remarks));
     all.extend(printed(
