@@ -288,7 +288,15 @@ impl Maker<'_> {
 
     fn strangers(&mut self, strangers: &[Stranger], within: &Within<'_>) {
         for s in strangers {
-            if LINES.contains(&s.kind.as_str()) {
+            let layer = match within.layer {
+                Some(outer) if s.layer == "0" => outer,
+                _ => &s.layer,
+            };
+            if s.aside {
+                self.out.aside += 1;
+            } else if self.is_hidden(layer) {
+                self.out.hidden += 1;
+            } else if LINES.contains(&s.kind.as_str()) {
                 let record = Record {
                     kind: "",
                     handle: s.handle.clone(),
@@ -298,7 +306,7 @@ impl Maker<'_> {
                     pairs: Vec::new(),
                 };
                 let why = "is of a kind that is not read".to_owned();
-                self.wrong(&s.kind, &record, &s.layer, within, None, (why, REDRAW));
+                self.wrong(&s.kind, &record, layer, within, None, (why, REDRAW));
             } else {
                 *self.out.left_out.entry(s.kind.clone()).or_default() += 1;
             }

@@ -30,6 +30,8 @@ pub(super) struct Stranger {
     pub(super) handle: String,
     pub(super) layer: String,
     pub(super) place: usize,
+    /// As in [`Record::aside`].
+    pub(super) aside: bool,
 }
 
 /// A block, to be put in at any number of places.
@@ -262,8 +264,13 @@ impl Reader {
             let given = format!("more than {MOST_RECORDS} entities");
             return Err(Broken { place: pair.place, given, expected: "fewer: delete what is not needed" });
         }
-        let stranger =
-            Stranger { kind: super::shortened(value), handle: String::new(), layer: "0".to_owned(), place: pair.place };
+        let stranger = Stranger {
+            kind: super::shortened(value),
+            handle: String::new(),
+            layer: "0".to_owned(),
+            place: pair.place,
+            aside: false,
+        };
         let record = known.map(|k| Record {
             kind: k.1,
             handle: String::new(),
@@ -309,8 +316,10 @@ impl Reader {
                 *(if pair.code == 5 { handle } else { layer }) = text;
             }
             60 | 67 => {
+                let aside = value.parse::<i64>().is_ok_and(|v| v == 1);
+                open.stranger.aside |= aside;
                 if let Some(r) = &mut open.record {
-                    r.aside |= value.parse::<i64>().is_ok_and(|v| v == 1);
+                    r.aside |= aside;
                 }
             }
             code if open.codes.contains(&code) => {

@@ -3,10 +3,10 @@
 use std::f64::consts::PI;
 
 use scantling::geom::pt;
-use scantling::io::drawn::name_of;
+use scantling::io::drawn::{Request, name_of};
 use scantling::model::Shape;
 
-use super::{Draft, close, exact_area, one, said, see};
+use super::{Draft, close, exact_area, one, request, said, see, see_with};
 
 fn insert(name: &str, at: [f64; 2], more: &str) -> String {
     format!("2\n{name}\n10\n{}\n20\n{}\n30\n0\n{more}", at[0], at[1])
@@ -112,4 +112,16 @@ fn blocks_without_end_are_told_and_bounded() {
     }
     let seen = see(&draft.add("INSERT", "0", &insert("b8", [0.0, 0.0], "")));
     assert!(said(&seen).contains("more than 200000"), "{}", said(&seen));
+}
+
+#[test]
+fn what_is_not_read_counts_for_the_layer_of_the_insertion() {
+    let within = Draft::new().add("MLINE", "0", "10\n0\n20\n0\n");
+    let draft = Draft::mm().block("M", [0.0, 0.0], &within).add("INSERT", "top", &insert("M", [0.0, 0.0], ""));
+    let seen = see_with(&draft, &Request { layer: Some("top".to_owned()), ..request() });
+    assert!(said(&seen).contains("MLINE (handle 21/21, layer \"top\"), which is of a kind"), "{}", said(&seen));
+    // Where that layer is off, or the thing itself is, it is left out like all else.
+    assert!(!said(&see(&draft.clone().layer("top", 0, -7))).contains("error"));
+    let aside = Draft::mm().add("REGION", "top", "67\n1\n").add("REGION", "top", "60\n1\n");
+    assert_eq!(see(&aside).dxf.aside, 2);
 }

@@ -170,6 +170,11 @@ fn what_breaks_readers_elsewhere_is_harmless() {
     }
 }
 
+/// Number of cases of each kind: `SCANTLING_CASES`, or 600.
+fn cases() -> u32 {
+    std::env::var("SCANTLING_CASES").ok().and_then(|n| n.parse().ok()).unwrap_or(600)
+}
+
 /// One change to a text of pairs.
 #[derive(Clone, Debug)]
 enum Change {
@@ -220,7 +225,7 @@ fn change() -> impl Strategy<Value = Change> {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(600))]
+    #![proptest_config(ProptestConfig::with_cases(cases()))]
 
     #[test]
     fn changed_files_are_read_or_refused(changes in prop::collection::vec(change(), 1..6)) {

@@ -316,3 +316,19 @@ fn the_demo_reads_as_it_says() {
     assert_eq!(input.question.rack.len(), 3);
     assert_eq!(input.remarks.0.len(), 1, "one gap was closed: {}", input.remarks);
 }
+
+#[test]
+fn the_example_of_the_readme_is_read() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = fs::read_to_string(root.join("README.md")).unwrap();
+    let block = readme.split("```toml\n").find(|b| b.starts_with("[[piece]]")).unwrap();
+    let case = Case::new(&Draft::mm());
+    fs::copy(root.join("demo-slabs/curlew-house/pieces.dxf"), case.dir.path().join("pieces.dxf")).unwrap();
+    let pieces = case.pieces(block.split_once("```").unwrap().0);
+    let names: Vec<&str> = pieces.iter().map(|p| p.name.as_str()).collect();
+    assert_eq!(names, ["sink run", "tasting bar", "corner run", "window seat", "bar, oiled"]);
+    let finished = |p: &Piece| p.outline.finishes.iter().filter(|f| f.is_finished()).count();
+    assert_eq!((finished(&pieces[0]), pieces[0].openings.len()), (4, 2));
+    // Of the bar only the bowed front, whose arc is two sides of the shape.
+    assert_eq!((finished(&pieces[4]), pieces[4].outline.finishes.len()), (2, 5));
+}
