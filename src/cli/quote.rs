@@ -97,8 +97,8 @@ pub(super) fn run(args: &QuoteArgs) -> Result<Exit, Remarks> {
     }
     let broken = plan.as_ref().map_or(0, |p| broken(&question, p));
     if broken > 0 {
-        let rules = if broken == 1 { "a rule is broken".to_owned() } else { format!("{broken} rules are broken") };
-        say(&format!("warning: this plan cannot be cut, {rules}; `scantling check` says where"));
+        let places = if broken == 1 { "one place".to_owned() } else { format!("{broken} places") };
+        say(&format!("warning: this plan cannot be cut, it breaks rules in {places}; `scantling check` says where"));
     }
     let unplaced = quote.jobs.iter().any(|j| !j.unplaced.is_empty());
     Ok(if quote.is_complete() && !unplaced && broken == 0 { Exit::Good } else { Exit::Faulty })

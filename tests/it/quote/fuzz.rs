@@ -79,7 +79,7 @@ const ODD: [&str; 34] = [
 ];
 
 proptest! {
-    #![proptest_config(ProptestConfig::with_cases(3000))]
+    #![proptest_config(ProptestConfig::with_cases(1000))]
 
     #[test]
     fn rates_of_all_sorts_do_no_harm(
