@@ -13,7 +13,7 @@ use crate::geom::Pose;
 use crate::model::openings::{
     CarryVerdict, CutOutSheet, NearFlaw, OpeningSheet, Openings, Rail, RailVerdict, Score, State, Verdict, rail_words,
 };
-use crate::model::{Job, Opening, Piece, Plan, Question, Shape, Slab, show_mm};
+use crate::model::{Job, Opening, Piece, Plan, Question, Slab, show_mm};
 
 /// The sheets of all openings, in the order of jobs, pieces and openings.
 ///
@@ -281,66 +281,8 @@ fn cut_out(opening: &Opening) -> CutOutSheet {
         size: [extent.width(), extent.height()],
         centre: extent.centre().into(),
         outline: opening.ring.points().iter().map(|&p| p.into()).collect(),
-        area_mm2: area(&opening.shape, &opening.ring),
+        area_mm2: opening.shape.area(),
         spare: origin.map(|o| o.spare),
         notes: origin.map_or_else(Vec::new, |o| o.notes.clone()),
-    }
-}
-
-/// Area of the true shape, mm²: of a polygon's corners less what the roundings take off, or of the ellipse.
-///
-/// A corner of turn `a` rounded by `r` loses two right triangles of legs `r` and `r tan(a/2)` and keeps the sector between
-/// them: `r² (tan(a/2) - a/2)`; a corner that points inwards gains as much.
-fn area(shape: &Shape, ring: &crate::geom::Ring) -> f64 {
-    match shape {
-        Shape::Ellipse { half_x, half_y, .. } => std::f64::consts::PI * half_x * half_y,
-        Shape::Polygon(corners) => {
-            let n = corners.len();
-            if n < 3 {
-                return ring.area();
-            }
-            let mut sum = 0.0;
-            for i in 0..n {
-                let (a, b, c) = (corners[(i + n - 1) % n].at, corners[i].at, corners[(i + 1) % n].at);
-                sum += b.cross(c) / 2.0;
-                let (u, v) = (b - a, c - b);
-                let turn = u.cross(v).atan2(u.dot(v));
-                let half = turn.abs() / 2.0;
-                sum -= corners[i].radius.powi(2) * (half.tan() - half) * turn.signum();
-            }
-            sum
-        }
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::geom::curve::{Corner, Side};
-    use crate::geom::{Ring, pt};
-
-    #[test]
-    fn the_area_is_that_of_the_true_shape() {
-        // A rectangle with round corners lacks (4 - pi) r² (any handbook).
-        let (w, h, r) = (700.0, 400.0, 20.0);
-        let shape = Shape::rectangle(w, h, r);
-        let ring = Ring::vouched_outline(shape.flatten(Side::Outer).points);
-        let expected = w * h - (4.0 - std::f64::consts::PI) * r * r;
-        assert!((area(&shape, &ring) - expected).abs() < 1e-6);
-        // An L whose inside corner is rounded gains there what it loses at an outside one.
-        let l = [
-            (0.0, 0.0, 0.0),
-            (300.0, 0.0, 0.0),
-            (300.0, 100.0, 0.0),
-            (100.0, 100.0, 15.0),
-            (100.0, 300.0, 0.0),
-            (0.0, 300.0, 0.0),
-        ];
-        let shape = Shape::Polygon(l.iter().map(|&(x, y, radius)| Corner { at: pt(x, y), radius }).collect());
-        let ring = Ring::vouched_outline(shape.flatten(Side::Outer).points);
-        let expected = 50_000.0 + (1.0 - std::f64::consts::FRAC_PI_4) * 15.0 * 15.0;
-        assert!((area(&shape, &ring) - expected).abs() < 1e-6);
-        // The polyline is never smaller, and hardly larger.
-        assert!(ring.area() >= expected - 1e-6 && ring.area() - expected < 0.05 * ring.perimeter());
     }
 }

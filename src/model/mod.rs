@@ -40,3 +40,17 @@ pub use strength::{Known, Standing, StoneTests, Strength, TestedStrength};
 pub fn show_mm(v: f64) -> String {
     crate::units::Decimal(v, 1).to_string()
 }
+
+/// The n-th of a, b, ... z, aa, ab, ..., from 0.
+#[must_use]
+pub fn letters(mut n: usize) -> String {
+    let mut out = Vec::new();
+    loop {
+        out.push(b'a' + (n % 26) as u8);
+        if n < 26 {
+            break;
+        }
+        n = n / 26 - 1;
+    }
+    out.iter().rev().map(|&b| char::from(b)).collect()
+}

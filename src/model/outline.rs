@@ -130,6 +130,32 @@ impl Shape {
         }
     }
 
+    /// Area inside the true line, mm². The shape must be tidy.
+    ///
+    /// A corner of turn `a` rounded by `r` loses two right triangles of legs `r` and `r tan(a/2)` and keeps the sector between
+    /// them: `r² (tan(a/2) - a/2)`; a corner that points inwards gains as much.
+    #[must_use]
+    pub fn area(&self) -> f64 {
+        let corners = match self {
+            Self::Ellipse { half_x, half_y, .. } => return std::f64::consts::PI * half_x * half_y,
+            Self::Polygon(corners) => corners,
+        };
+        let n = corners.len();
+        let Some(origin) = corners.first().map(|c| c.at) else { return 0.0 };
+        let mut sum = 0.0;
+        for i in 0..n {
+            let (a, b, c) = (corners[(i + n - 1) % n].at, corners[i].at, corners[(i + 1) % n].at);
+            sum += (b - origin).cross(c - origin) / 2.0;
+            let (u, v) = (b - a, c - b);
+            let turn = u.cross(v).atan2(u.dot(v));
+            let half = turn.abs() / 2.0;
+            if corners[i].radius > 0.0 {
+                sum -= corners[i].radius.powi(2) * (half.tan() - half) * turn.signum();
+            }
+        }
+        sum
+    }
+
     /// The shape moved by a vector.
     #[must_use]
     pub fn moved(&self, by: Point) -> Self {
@@ -215,5 +241,34 @@ impl Outline {
     /// The finished edges of the ring.
     pub fn finished_edges(&self) -> impl Iterator<Item = (Point, Point)> + '_ {
         self.ring.edges().enumerate().filter(|&(i, _)| self.is_finished(i)).map(|(_, e)| e)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_area_is_that_of_the_true_shape() {
+        // A rectangle with round corners lacks (4 - pi) r² (any handbook).
+        let (w, h, r) = (700.0, 400.0, 20.0);
+        let shape = Shape::rectangle(w, h, r);
+        let expected = w * h - (4.0 - std::f64::consts::PI) * r * r;
+        assert!((shape.area() - expected).abs() < 1e-6);
+        // An L whose inside corner is rounded gains there what it loses at an outside one.
+        let l = [
+            (0.0, 0.0, 0.0),
+            (300.0, 0.0, 0.0),
+            (300.0, 100.0, 0.0),
+            (100.0, 100.0, 15.0),
+            (100.0, 300.0, 0.0),
+            (0.0, 300.0, 0.0),
+        ];
+        let shape = Shape::Polygon(l.iter().map(|&(x, y, radius)| Corner { at: pt(x, y), radius }).collect());
+        let ring = Ring::vouched_outline(shape.flatten(Side::Outer).points);
+        let expected = 50_000.0 + (1.0 - std::f64::consts::FRAC_PI_4) * 15.0 * 15.0;
+        assert!((shape.area() - expected).abs() < 1e-6);
+        // The polyline is never smaller, and hardly larger.
+        assert!(ring.area() >= expected - 1e-6 && ring.area() - expected < 0.05 * ring.perimeter());
     }
 }

@@ -20,27 +20,8 @@ const STRAIGHT: f64 = 1e-6;
 #[must_use]
 pub fn area(shape: &Shape, rule: AreaRule) -> f64 {
     match rule {
-        AreaRule::Outline => true_area(shape),
+        AreaRule::Outline => shape.area(),
         AreaRule::Rectangles => rectangles(shape),
-    }
-}
-
-/// The area inside the true line, mm².
-#[must_use]
-pub fn true_area(shape: &Shape) -> f64 {
-    match shape {
-        Shape::Ellipse { half_x, half_y, .. } => PI * half_x * half_y,
-        Shape::Polygon(corners) => {
-            // Between two tangents of length t and the arc lies r t less the sector of r and the turn.
-            let cut: f64 = bends(corners)
-                .iter()
-                .map(|b| {
-                    let between = b.radius * b.radius * ((b.turn.abs() / 2.0).tan() - b.turn.abs() / 2.0);
-                    if b.turn > 0.0 { between } else { -between }
-                })
-                .sum();
-            sharp_area(corners) - cut
-        }
     }
 }
 

@@ -19,7 +19,7 @@ use crate::model::quote::{Basis, JobQuote, Quote, Tax};
 use crate::model::{Exact, Job, Money, Plan, Question, Rates};
 
 pub use date::Day;
-pub use measure::{area, edges, ellipse_length, rectangles, rounded_corners, true_area};
+pub use measure::{area, edges, ellipse_length, rectangles, rounded_corners};
 use sheet::Sheet;
 
 /// What is to be priced.

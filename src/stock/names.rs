@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::model::Slab;
+use crate::model::{Slab, letters};
 
 /// A name for an offcut of a slab, and puts it among those that are taken.
 ///
@@ -26,19 +26,6 @@ pub(super) fn for_offcut(slab: &Slab, taken: &mut BTreeSet<String>) -> String {
         n += 1;
     }
     name(n)
-}
-
-/// a, b, ... z, aa, ab, ...
-fn letters(mut n: usize) -> String {
-    let mut out = Vec::new();
-    loop {
-        out.push(b'a' + (n % 26) as u8);
-        if n < 26 {
-            break;
-        }
-        n = n / 26 - 1;
-    }
-    out.iter().rev().map(|&b| char::from(b)).collect()
 }
 
 #[cfg(test)]

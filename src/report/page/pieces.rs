@@ -3,10 +3,10 @@
 use super::markup::Html;
 use super::slabs::kilograms;
 use super::{Page, fact, piece_id};
+use crate::model::letters;
 use crate::model::{Finish, GrainWish, Opening, Piece, Shape};
 use crate::report::measure::{self, Part};
 use crate::report::opening::verdict;
-use crate::report::sheet::letters;
 use crate::report::sheet::screen::Drawing;
 use crate::units::{Decimal, Shown};
 

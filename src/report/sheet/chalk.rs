@@ -8,8 +8,9 @@ use super::super::text::LEAST_SIZE;
 use super::super::{flow, measure, placer, text};
 use super::margin::{end, start};
 use super::marks::{FAR, Home};
-use super::{GUTTER, PAD_LETTER, Settings, Sheet, letters, short_name};
+use super::{GUTTER, PAD_LETTER, Settings, Sheet, short_name};
 use crate::geom::{BBox, Point, pt};
+use crate::model::letters;
 use crate::model::{Plan, Question};
 
 /// Room left of the slab and below it for the figures of the grid, mm.

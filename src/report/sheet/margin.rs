@@ -9,8 +9,9 @@ use super::super::{hatch, measure, text};
 use super::drawing::{front_bar, rectangle_corners};
 use super::flaws::{flaw_area, flaw_line};
 use super::marks::Badge;
-use super::{CAUTION, CENTRE, FINISHED, OFFCUT, RECTANGLE, Sheet, THIN, TITLE, TRIM, letters, short_name};
+use super::{CAUTION, CENTRE, FINISHED, OFFCUT, RECTANGLE, Sheet, THIN, TITLE, TRIM, short_name};
 use crate::geom::{BBox, Point, Pose, Ring, pt};
+use crate::model::letters;
 use crate::model::{Finish, Flaw, FlawBody, FlawKind, Grade};
 use crate::units::{Decimal, MM_PER_INCH, Shown};
 

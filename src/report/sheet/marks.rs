@@ -6,9 +6,10 @@ use super::super::scene::{Anchor, Colour, Item, Layer, Stroke, Text};
 use super::super::text::LEAST_SIZE;
 use super::super::{measure, placer, text};
 use super::drawing::rectangle_corners;
-use super::{Sheet, THIN, letters, short_name};
+use super::{Sheet, THIN, short_name};
 use crate::geom::{BBox, Point, Pose, Ring, distance, pt};
 use crate::model::FlawKind;
+use crate::model::letters;
 
 impl Sheet<'_> {
     pub(super) fn mark_findings(&mut self) {

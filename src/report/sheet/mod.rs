@@ -352,19 +352,6 @@ fn remarks<'a>(plan: &'a Plan, layout: &Layout, parts: &[Part<'_>], extent: &BBo
     out
 }
 
-/// a, b, ... z, aa, ab, ...
-pub(super) fn letters(mut n: usize) -> String {
-    let mut out = Vec::new();
-    loop {
-        out.push(b'a' + (n % 26) as u8);
-        if n < 26 {
-            break;
-        }
-        n = n / 26 - 1;
-    }
-    out.iter().rev().map(|&b| char::from(b)).collect()
-}
-
 /// A name that keeps its end when it is shortened: copies and like pieces differ in a number there.
 pub(super) fn short_name(name: &str, size: f64, bold: bool, room: f64) -> String {
     let name = text::clean(name);

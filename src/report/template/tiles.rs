@@ -2,8 +2,8 @@
 
 use super::{MARGIN, OVERLAP, THIN};
 use crate::geom::{BBox, Point, pt};
+use crate::model::letters;
 use crate::report::scene::{Anchor, Colour, Item, Layer, Stroke, Text};
-use crate::report::sheet::letters;
 use crate::report::text::LEAST_SIZE;
 
 const LAP: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[5.0, 2.0]);

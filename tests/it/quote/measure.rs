@@ -6,7 +6,7 @@ use proptest::prelude::*;
 use scantling::geom::curve::Corner;
 use scantling::geom::{Pose, Ring, pt};
 use scantling::model::{AreaRule, Finish, Outline, Shape};
-use scantling::quote::{area, edges, ellipse_length, rectangles, rounded_corners, true_area};
+use scantling::quote::{area, edges, ellipse_length, rectangles, rounded_corners};
 
 fn polygon(points: &[[f64; 2]]) -> Shape {
     rounded(&points.iter().map(|&[x, y]| [x, y, 0.0]).collect::<Vec<_>>())
@@ -64,8 +64,8 @@ fn runs_are_charged_as_their_rectangles() {
 
 #[test]
 fn the_outline_itself_is_exact() {
-    close(true_area(&Shape::rectangle(100.0, 100.0, 50.0)), PI * 2500.0);
-    close(true_area(&Shape::Ellipse { centre: pt(5.0, 5.0), half_x: 300.0, half_y: 200.0 }), PI * 60_000.0);
+    close(Shape::rectangle(100.0, 100.0, 50.0).area(), PI * 2500.0);
+    close((Shape::Ellipse { centre: pt(5.0, 5.0), half_x: 300.0, half_y: 200.0 }).area(), PI * 60_000.0);
     // An inside corner's rounding adds what an outside one takes.
     let bent = rounded(&[
         [0., 0., 0.],
@@ -75,8 +75,8 @@ fn the_outline_itself_is_exact() {
         [1500., 1100., 0.],
         [0., 1100., 0.],
     ]);
-    close(true_area(&bent), 1.2e6 + 1600.0 * (1.0 - PI / 4.0));
-    close(area(&bent, AreaRule::Outline), true_area(&bent));
+    close(bent.area(), 1.2e6 + 1600.0 * (1.0 - PI / 4.0));
+    close(area(&bent, AreaRule::Outline), bent.area());
     close(area(&bent, AreaRule::Rectangles), 1.2e6);
 }
 
@@ -147,7 +147,7 @@ proptest! {
         points.push([0.0, y, radius]);
         let shape = rounded(&points);
         let Ok((shape, ..)) = shape.tidy(|_| false) else { return Ok(()) };
-        let (found, least) = (rectangles(&shape), true_area(&shape));
+        let (found, least) = (rectangles(&shape), shape.area());
         let whole = shape.extent();
         prop_assert!(found >= least * (1.0 - 1e-12), "{found} {least}");
         prop_assert!(found <= whole.width() * whole.height() * (1.0 + 1e-12));
@@ -171,7 +171,7 @@ proptest! {
         let found = edges(&outline)[&named("polished")];
         // The drawing runs outside by at most 0.05 mm, along arcs that turn once round.
         prop_assert!(found <= drawn + 1e-6 && drawn <= found + 2.0 * PI * 0.05 + 1e-6, "{found} {drawn}");
-        let (area, ring) = (true_area(&shape), outline.ring.area());
+        let (area, ring) = (shape.area(), outline.ring.area());
         prop_assert!(area <= ring + 1e-6 && ring <= area + 0.05 * drawn, "{area} {ring}");
     }
 }

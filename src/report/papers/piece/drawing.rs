@@ -5,12 +5,13 @@ use super::super::dims::Row;
 use super::Builder;
 use super::tables::WIDE;
 use crate::geom::{BBox, Point, Pose, Ring, boolean, distance, pt};
+use crate::model::letters;
 use crate::model::openings::Rail;
 use crate::model::{Finish, GrainWish};
 use crate::report::edges::{self, edges};
 use crate::report::placer::{self, Words};
 use crate::report::scene::{Colour, Item, Layer, Stroke};
-use crate::report::sheet::{front_bar, inset_runs, letters, short_name, ticked};
+use crate::report::sheet::{front_bar, inset_runs, short_name, ticked};
 use crate::report::text::{self, LEAST_SIZE};
 use crate::report::{hatch, measure};
 

@@ -2,13 +2,14 @@
 
 use super::{Builder, COLUMN};
 use crate::geom::pt;
+use crate::model::letters;
 use crate::model::openings::{CarryVerdict, Verdict, rail_words};
 use crate::model::{GrainWish, Opening, Shape};
 use crate::report::datum::Datum;
 use crate::report::edges::edges;
 use crate::report::flow::{Block, Row};
 use crate::report::scene::{Anchor, Colour, Item, Layer, Stroke};
-use crate::report::sheet::{end, letters, start};
+use crate::report::sheet::{end, start};
 use crate::report::{flow, measure};
 use crate::units::Decimal;
 
