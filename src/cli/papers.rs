@@ -11,7 +11,7 @@ use crate::check;
 use crate::craft::carry;
 use crate::diag::Remarks;
 use crate::io;
-use crate::model::{Layout, Question};
+use crate::model::{Grade, Layout, Question, Rule};
 use crate::report::papers::{self, Burden, Work};
 use crate::report::scene::Scene;
 use crate::report::{self, Paper as Sheet, pdf};
@@ -166,8 +166,13 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
     if let Some(tiles) = how.tiles {
         all.extend(tiled(&work, tiles, &mut remarks));
     }
-    let cuts = cutting::files(question, plan, &made.openings, how.shown);
-    all.extend(cuts.into_iter().map(|(name, bytes)| Paper { name, what: "cutting drawing", bytes, pages: None }));
+    // A drawing for the saw has no room for a warning that nobody can miss.
+    if plan.findings.iter().any(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced) {
+        remarks.push("warning: no cutting drawings: this plan breaks rules and must not be cut".to_owned());
+    } else {
+        let cuts = cutting::files(question, plan, &made.openings, how.shown);
+        all.extend(cuts.into_iter().map(|(name, bytes)| Paper { name, what: "cutting drawing", bytes, pages: None }));
+    }
     match &made.quote {
         Some(q) => {
             let files = quote::files(q, how.shown);

@@ -39,3 +39,4 @@ mod stock;
 mod strips;
 mod tidy;
 mod turning;
+mod whole;

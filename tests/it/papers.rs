@@ -768,6 +768,9 @@ fn job(length: u32) -> String {
 
 const FILES: [&str; 4] = ["labels.pdf", "sheets-pieces.pdf", "sheets-slabs.pdf", "templates.pdf"];
 
+/// What else is written for a plan that may be cut; its shop has no rates for a quote.
+const OTHERS: [&str; 2] = ["report.html", "slab-01-s1.dxf"];
+
 fn folder() -> tempfile::TempDir {
     let dir = tempfile::tempdir().unwrap();
     fs::write(dir.path().join("rack.toml"), RACK).unwrap();
@@ -784,14 +787,16 @@ fn the_command_writes_all_papers_and_the_plan_can_too() {
     let args = ["papers", "job.toml", "--plan", "p/plan.json", "--out", "o", "--quiet"];
     let first = run(d, &args).ends_with(0);
     let files = bytes_of(&d.join("o"));
-    assert_eq!(files.keys().map(String::as_str).collect::<Vec<_>>(), FILES);
-    assert!(FILES.iter().all(|f| first.out.contains(f)) && first.out.contains("Written to o"), "{}", first.out);
+    let mut all: Vec<&str> = FILES.into_iter().chain(OTHERS).collect();
+    all.sort_unstable();
+    assert_eq!(files.keys().map(String::as_str).collect::<Vec<_>>(), all);
+    assert!(all.iter().all(|f| first.out.contains(f)) && first.out.contains("Written to o"), "{}", first.out);
     // The same bytes again, and the same from `plan`.
     run(d, &args).ends_with(0);
     assert_eq!(bytes_of(&d.join("o")), files);
     let planned = run(d, &["plan", "job.toml", "--effort", "1", "--out", "p", "--quiet", "--papers"]).ends_with(0);
     assert!(planned.out.contains("sheets-slabs.pdf"), "{}", planned.out);
-    for f in FILES {
+    for f in all {
         assert_eq!(fs::read(d.join("p").join(f)).unwrap(), files[f], "{f}");
     }
     // As many labels as pieces, with the masses of the stone: 1800 x 640 x 30 mm of granite.
@@ -808,9 +813,9 @@ fn the_command_writes_all_papers_and_the_plan_can_too() {
     let value: Value = serde_json::from_str(&json.out).unwrap();
     assert_eq!(value["format"], "scantling-papers/1");
     let named: Vec<&str> = value["files"].as_array().unwrap().iter().map(|f| f["name"].as_str().unwrap()).collect();
-    assert_eq!(named.len(), 4);
-    assert!(FILES.iter().all(|f| named.contains(f)));
-    assert_eq!(value["files"][0]["pages"], read(&files["sheets-slabs.pdf"]).len());
+    assert_eq!(named.len(), 6);
+    assert!(FILES.iter().chain(&OTHERS).all(|f| named.contains(f)));
+    assert_eq!(value["files"][1]["pages"], read(&files["sheets-slabs.pdf"]).len());
     // Without --out they go beside the plan.
     fs::remove_file(d.join("p/labels.pdf")).unwrap();
     run(d, &["papers", "job.toml", "--plan", "p/plan.json"]).ends_with(0);
@@ -838,7 +843,8 @@ fn papers_of_an_earlier_run_are_removed_and_nothing_else() {
     assert!(d.join("p/templates-letter.pdf").exists());
     fs::write(d.join("p/notes.pdf"), "mine").unwrap();
     run(d, &["plan", "job.toml", "--effort", "1", "--out", "p", "--quiet"]).ends_with(0);
-    assert!(!FILES.iter().chain(&["templates-letter.pdf"]).any(|f| d.join("p").join(f).exists()));
+    let gone = ["templates-letter.pdf", "slab-01-s1.dxf"];
+    assert!(!FILES.iter().chain(&gone).any(|f| d.join("p").join(f).exists()));
     assert!(d.join("p/notes.pdf").exists() && d.join("p/plan.json").exists());
 }
 
@@ -872,6 +878,8 @@ fn a_plan_for_other_pieces_is_refused_and_a_broken_one_is_marked() {
     fs::write(d.join("p/moved.json"), plan.to_string()).unwrap();
     let moved = papers("job.toml", "p/moved.json", "m").ends_with(1);
     assert!(moved.out.contains("pieces-too-close"), "{}", moved.out);
+    assert!(fs::read_to_string(d.join("m/report.html")).unwrap().contains("Do not cut"));
+    assert!(!d.join("m/slab-01-s1.dxf").exists(), "nothing for the saw");
     for f in FILES {
         for page in read(&fs::read(d.join("m").join(f)).unwrap()) {
             assert!(page.texts.iter().any(|t| t.contains("DO NOT CUT")), "{f}: {:?}", page.texts);
