@@ -7,7 +7,7 @@ use crate::craft;
 use crate::diag::Remarks;
 use crate::model::openings::Openings;
 use crate::model::quote::Quote;
-use crate::model::{Plan, Question, Rates};
+use crate::model::{Plan, Question};
 use crate::quote::Wish;
 use crate::report::{self, page};
 
@@ -37,7 +37,7 @@ impl<'a> Made<'a> {
         let openings = craft::sheets(question, Some(plan));
         let wish = Wish { question, plan: Some(plan), openings: &openings, seams: &[], compare: false, date: None };
         // Without rates there is nothing to say.
-        let quote = (question.shop.rates != Rates::default()).then(|| quote::make(&wish)).transpose()?;
+        let quote = question.shop.rates.has_any().then(|| quote::make(&wish)).transpose()?;
         let seen = folder.map(|f| photos::of_plan(f, question, plan)).unwrap_or_default();
         Ok(Self { question, plan, alternatives, openings, quote, seen })
     }

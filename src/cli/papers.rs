@@ -178,7 +178,7 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
             let files = quote::files(q, how.shown);
             all.extend(files.into_iter().map(|(name, bytes)| Paper { name, what: "quote", bytes, pages: None }));
         }
-        None => remarks.push("note: no quote: the shop file has no [rates]".to_owned()),
+        None => remarks.push("note: no quote: the shop file has no rates under [rates]".to_owned()),
     }
 
     for paper in &all {

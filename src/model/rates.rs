@@ -268,6 +268,27 @@ impl Default for Rates {
 }
 
 impl Rates {
+    /// True if the shop says what anything costs: without that a quote has nothing to say.
+    #[must_use]
+    pub fn has_any(&self) -> bool {
+        let single = [
+            self.stone,
+            self.site_finish,
+            self.rods,
+            self.seam,
+            self.corner,
+            self.mesh,
+            self.sealing,
+            self.templating,
+            self.delivery,
+            self.installation,
+            self.installation_by_area,
+            self.minimum,
+        ];
+        let listed = self.openings.iter().chain(&single).any(Option::is_some);
+        listed || !self.edges.is_empty() || !self.extras.is_empty()
+    }
+
     /// What a quote does not include unless the shop's own list says otherwise.
     pub const NOT_INCLUDED: [&'static str; 5] = [
         "sinks, taps, cooktops and other fixtures",

@@ -59,7 +59,7 @@ fn a_plan_shows_the_photograph_and_writes_a_picture_of_every_piece() {
     assert!(ran.err.contains(note) && ran.err.contains("5 marks, off by 0 mm"), "{}", ran.err);
     let out = dir.path().join("o");
     let mut expected = PICTURES.map(str::to_owned).to_vec();
-    expected.extend(["plan.json", "report.txt", "slab-01-gn-1.svg"].map(str::to_owned));
+    expected.extend(["plan.json", "report.html", "report.txt", "slab-01-gn-1.svg"].map(str::to_owned));
     assert_eq!(names(&out), expected);
     let svg = fs::read_to_string(out.join("slab-01-gn-1.svg")).unwrap();
     assert!(svg.contains("data:image/jpeg;base64,"));
@@ -77,7 +77,7 @@ fn a_plan_shows_the_photograph_and_writes_a_picture_of_every_piece() {
     fs::write(out.join("piece-of-mine.jpg"), "x").unwrap();
     let ran = run(dir.path(), &["plan", "job.toml", "--out", "o", "--effort", "1", "--plain"]).ends_with(0);
     assert!(!ran.err.contains("straightened"));
-    assert_eq!(names(&out), ["piece-of-mine.jpg", "plan.json", "report.txt", "slab-01-gn-1.svg"]);
+    assert_eq!(names(&out), ["piece-of-mine.jpg", "plan.json", "report.html", "report.txt", "slab-01-gn-1.svg"]);
     assert_eq!(fs::read(out.join("plan.json")).unwrap(), before[3]);
     assert!(!fs::read_to_string(out.join("slab-01-gn-1.svg")).unwrap().contains("data:image"));
 }
@@ -124,5 +124,5 @@ fn a_photograph_that_breaks_off_costs_the_picture_and_not_the_plan() {
     let dir = shop("stone.jpg", &jpeg[..jpeg.len() * 2 / 3]);
     let ran = run(dir.path(), &["plan", "job.toml", "--out", "o", "--effort", "1"]).ends_with(2);
     assert!(ran.err.contains("a picture that breaks off") && ran.out.contains("Written to o"), "{}", ran.err);
-    assert_eq!(names(&dir.path().join("o")), ["plan.json", "report.txt", "slab-01-gn-1.svg"]);
+    assert_eq!(names(&dir.path().join("o")), ["plan.json", "report.html", "report.txt", "slab-01-gn-1.svg"]);
 }
