@@ -172,6 +172,11 @@ impl Field {
         field.fill_rows(region, size);
         field.fill_cells(&sides, size);
         field.fill_nodes(&sides, size);
+        // Lists grow by doubling, and tables are kept by the thousand.
+        field.near.shrink_to_fit();
+        field.near_ends.shrink_to_fit();
+        field.rows.shrink_to_fit();
+        field.crossings.shrink_to_fit();
         field
     }
 

@@ -5,8 +5,7 @@
 //! All values are pure functions of their keys, so the caches cannot change an answer.
 
 use std::borrow::Cow;
-use std::collections::HashMap;
-use std::sync::{Arc, Mutex, OnceLock, PoisonError};
+use std::sync::{Arc, OnceLock};
 
 use super::cache::{Cache, Weigh};
 use super::past::Past;
@@ -22,7 +21,13 @@ use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
 const EXCESS: f64 = 0.02;
 
 /// Bytes that the free regions, and the places and tables made from regions, may take each.
-const CACHE: usize = 48 << 20;
+const CACHE: usize = 32 << 20;
+
+/// The same for a question with flaws kept farther away, which lives beside the plain one.
+const CACHE_WIDER: usize = 16 << 20;
+
+/// The same for turned bodies: slabs whose sides differ a little ask for many turns.
+const CACHE_BODIES: usize = 64 << 20;
 
 /// The same for the regions of relative shifts, which are needed only to make tables and to construct.
 const CACHE_APART: usize = 24 << 20;
@@ -39,7 +44,6 @@ pub struct Class {
     /// Distance of the farthest two points, mm.
     pub diameter: f64,
     body: Body,
-    bodies: Mutex<HashMap<u64, Arc<Body>>>,
 }
 
 /// A slab as the search sees it.
@@ -61,6 +65,17 @@ impl Weigh for Region {
     fn bytes(&self) -> usize {
         self.polygons.len() * std::mem::size_of::<crate::geom::Polygon>()
             + self.rings().map(|r| std::mem::size_of_val(r.points())).sum::<usize>()
+    }
+}
+
+impl Weigh for Body {
+    fn bytes(&self) -> usize {
+        let parts = |l: &crate::rules::LayerShape| {
+            let points = l.parts.iter().map(|p| std::mem::size_of_val(p.as_slice())).sum::<usize>();
+            points + l.parts.len() * std::mem::size_of::<sum::Convex>()
+        };
+        let own = std::mem::size_of::<crate::rules::LayerShape>();
+        self.layers.iter().map(|l| own + l.region.bytes() + parts(l)).sum()
     }
 }
 
@@ -99,15 +114,12 @@ pub struct Space<'a> {
     /// Clearances are built smaller by this, mm.
     slack: f64,
     slabs: Vec<OnceLock<SlabSpace>>,
+    bodies: Arc<Cache<(usize, u64), Body>>,
     free: Cache<Key, Region>,
     apart: Arc<Cache<Key, Region>>,
     places: Cache<Key, Free>,
     pairs: Arc<Cache<Key, Pair>>,
     turns_found: Cache<(usize, usize), Found>,
-}
-
-fn locked<T>(m: &Mutex<T>) -> std::sync::MutexGuard<'_, T> {
-    m.lock().unwrap_or_else(PoisonError::into_inner)
 }
 
 impl<'a> Space<'a> {
@@ -134,7 +146,7 @@ impl<'a> Space<'a> {
             let area = body.stone().region.area();
             let length = body.bbox.width().max(body.bbox.height());
             let diameter = sum::diameter(&body.stone().region);
-            classes.push(Class { members: vec![id], area, length, diameter, body, bodies: Mutex::default() });
+            classes.push(Class { members: vec![id], area, length, diameter, body });
         }
         let slabs = question.rack.iter().map(|_| OnceLock::new()).collect();
         Self {
@@ -150,6 +162,7 @@ impl<'a> Space<'a> {
             apart: Arc::new(Cache::new(CACHE_APART)),
             places: Cache::new(CACHE),
             pairs: Arc::new(Cache::new(CACHE)),
+            bodies: Arc::new(Cache::new(CACHE_BODIES)),
             turns_found: Cache::new(1 << 20),
         }
     }
@@ -168,10 +181,11 @@ impl<'a> Space<'a> {
             wider,
             slack: self.slack,
             slabs: self.question.rack.iter().map(|_| OnceLock::new()).collect(),
-            free: Cache::new(CACHE),
+            free: Cache::new(CACHE_WIDER),
             apart: Arc::clone(&self.apart),
-            places: Cache::new(CACHE),
+            places: Cache::new(CACHE_WIDER),
             pairs: Arc::clone(&self.pairs),
+            bodies: Arc::clone(&self.bodies),
             turns_found: Cache::new(1 << 20),
         }
     }
@@ -247,12 +261,7 @@ impl<'a> Space<'a> {
 
     /// The body of a class at a turn.
     pub fn body(&self, class: usize, turn: f64) -> Arc<Body> {
-        let class = &self.classes[class];
-        let mut bodies = locked(&class.bodies);
-        if bodies.len() > 400 {
-            bodies.clear();
-        }
-        Arc::clone(bodies.entry(turn.to_bits()).or_insert_with(|| Arc::new(class.body.turned(turn))))
+        self.bodies.get((class, turn.to_bits()), || self.classes[class].body.turned(turn))
     }
 
     /// A spot with its body turned to `turn` (degrees) about the middle of its box, which is then moved by `by` (mm).
