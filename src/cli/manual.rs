@@ -3,9 +3,8 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, CommandFactory};
+use clap::{Args, Command};
 
-use super::args::Cli;
 use super::{Exit, answer};
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::io;
@@ -17,11 +16,10 @@ pub struct CompletionsArgs {
     pub shell: clap_complete::Shell,
 }
 
-/// Prints the script.
-pub(super) fn completions(args: &CompletionsArgs) -> Result<Exit, Remarks> {
-    let mut command = Cli::command();
+/// Prints the script for a program.
+pub(super) fn completions(args: &CompletionsArgs, mut program: Command) -> Result<Exit, Remarks> {
     let mut script = Vec::new();
-    clap_complete::generate(args.shell, &mut command, "scantling", &mut script);
+    clap_complete::generate(args.shell, &mut program, "scantling", &mut script);
     answer(&String::from_utf8_lossy(&script));
     Ok(Exit::Good)
 }
@@ -37,10 +35,10 @@ pub struct ManualArgs {
     pub out: Option<PathBuf>,
 }
 
-/// Prints a manual page, or writes all of them.
-pub(super) fn run(args: &ManualArgs) -> Result<Exit, Remarks> {
+/// Prints a manual page of a program, or writes all of them.
+pub(super) fn run(args: &ManualArgs, program: Command) -> Result<Exit, Remarks> {
     // Built, so that every command knows that it is one of scantling.
-    let mut whole = Cli::command().disable_help_subcommand(true);
+    let mut whole = program.disable_help_subcommand(true);
     whole.build();
     if let Some(folder) = &args.out {
         let mut pages = vec![("scantling.1".to_owned(), page(&whole))];

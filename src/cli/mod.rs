@@ -1,6 +1,7 @@
 //! Arguments, settings, exit codes: reads, calls the library, prints.
 
 mod args;
+mod command;
 mod cutting;
 mod day;
 mod earlier;
@@ -21,7 +22,7 @@ use std::io::{self as stdio, Write};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory, Parser};
 
 use crate::check;
 use crate::diag::{Remark, Remarks, Severity};
@@ -29,7 +30,8 @@ use crate::io;
 use crate::model::{Finding, Grade, Layout, Question};
 use crate::report::{self, Paper};
 use crate::units::Shown;
-use args::{CheckArgs, Cli, Command, Format, Inputs, PaperSize, SchemaFile, Showing, Units, seconds_from_zero};
+use args::{CheckArgs, Format, Inputs, PaperSize, SchemaFile, Showing, Units, seconds_from_zero};
+use command::{Cli, Command};
 
 /// What the program ends with.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -75,8 +77,8 @@ pub fn main() -> ExitCode {
         Command::Undo(args) => take::undo(&args),
         Command::Read(args) => read::run(&args),
         Command::New(args) => new::run(&args),
-        Command::Completions(args) => manual::completions(&args),
-        Command::Manual(args) => manual::run(&args),
+        Command::Completions(args) => manual::completions(&args, Cli::command()),
+        Command::Manual(args) => manual::run(&args, Cli::command()),
         Command::Schema { file } => schema(file),
     };
     match done {

@@ -176,6 +176,14 @@ impl Default for Tools {
 }
 
 impl Tools {
+    /// The blades, largest first.
+    #[must_use]
+    pub fn blades_by_size(&self) -> Vec<Blade> {
+        let mut blades = self.blades.clone();
+        blades.sort_by(|a, b| b.diameter.total_cmp(&a.diameter).then(a.kerf.total_cmp(&b.kerf)));
+        blades
+    }
+
     /// Least radius of an inside corner, mm; 0 if the list of bits is empty.
     #[must_use]
     pub fn least_radius(&self) -> f64 {

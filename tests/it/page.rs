@@ -9,7 +9,9 @@ use std::process::Command;
 use std::sync::LazyLock;
 
 use scantling::model::openings::Openings;
+use scantling::model::quote::Quote;
 use scantling::model::{Finding, Grade, OpeningKind, Plan, Question, Rule};
+use scantling::quote::{Wish, quote};
 use scantling::report::page::Content;
 use scantling::report::{self, Backdrops, Paper, Settings, opening};
 use scantling::units::Shown;
@@ -68,8 +70,18 @@ impl Case {
         self
     }
 
+    /// What it costs, where the shop has rates.
+    fn quote(&self) -> Option<Quote> {
+        let (question, plan, openings) = (&self.question, Some(&self.plan), &self.openings);
+        let wish = Wish { question, plan, openings, seams: &[], compare: false, date: None };
+        question.shop.rates.has_any().then(|| quote(&wish).unwrap())
+    }
+
     fn page(&self) -> String {
-        html(&self.question, &self.plan, &self.alternatives, &self.openings, &self.settings)
+        let Self { question, plan, alternatives, openings, settings } = self;
+        let (quote, backdrops) = (self.quote(), &NO_PICTURES);
+        let quote = quote.as_ref();
+        report::page::html(&Content { question, plan, alternatives, openings, backdrops, quote, settings })
     }
 
     fn placed(&self) -> usize {
@@ -120,6 +132,23 @@ fn by_class<'a, 'i>(
     class: &'static str,
 ) -> impl Iterator<Item = roxmltree::Node<'a, 'i>> + use<'a, 'i> {
     page.descendants().filter(move |n| n.attribute("class").is_some_and(|c| c.split(' ').any(|c| c == class)))
+}
+
+#[test]
+fn the_price_stands_on_the_page_of_a_shop_that_has_rates() {
+    let page = INN.page();
+    let document = parsed(&page);
+    let told = words(by_id(&document, "price"));
+    let quote = INN.quote().expect("the demo has rates");
+    let tables = report::quote::rows(&quote, INN.settings.shown);
+    assert_eq!(tables.len(), 1);
+    for row in &tables[0].rows {
+        assert!(row.cells.iter().all(|c| told.contains(c.as_str())), "{:?}", row.cells);
+    }
+    for [label, amount] in &tables[0].sums {
+        assert!(told.to_lowercase().contains(&label.to_lowercase()) && told.contains(amount.as_str()), "{label}");
+    }
+    assert!(page.contains("#price") && !MILL.page().contains("#price"));
 }
 
 #[test]

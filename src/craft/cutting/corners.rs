@@ -2,7 +2,6 @@
 //!
 //! In: the corners as drawn, the core bits. Out: cores, rows, notes. Must not know: saw passes.
 
-use super::passes::by_size;
 use super::strip::Line;
 use super::{Datum, note};
 use crate::geom::curve::{Corner, Side};
@@ -217,7 +216,7 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64,
 fn row(turn: &Turn, ring: &Ring, tools: &Tools, thickness: f64, core: Option<(Point, f64)>) -> CutRow {
     let depth = tools.through(thickness);
     // The smallest blade that reaches through.
-    let blades = by_size(tools);
+    let blades = tools.blades_by_size();
     let blade = blades.iter().rfind(|b| b.overrun(depth).is_some());
     let kerf = blade.map_or(0.0, |b| b.kerf);
     let half = turn.angle / 2.0;

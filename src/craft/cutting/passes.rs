@@ -160,18 +160,11 @@ impl Side {
     }
 }
 
-/// The blades, largest first.
-pub(super) fn by_size(tools: &Tools) -> Vec<Blade> {
-    let mut blades = tools.blades.clone();
-    blades.sort_by(|a, b| b.diameter.total_cmp(&a.diameter).then(a.kerf.total_cmp(&b.kerf)));
-    blades
-}
-
 /// A pass for every straight side.
 pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mut Cutting) {
     let mm = show_mm;
     let ring = made_ring(turns);
-    let blades = by_size(tools);
+    let blades = tools.blades_by_size();
     let through = tools.through(thickness);
     for blade in blades.iter().filter(|b| b.overrun(through).is_none()) {
         note(

@@ -3,7 +3,7 @@
 //! In: an opening, its cutting, the stone. Out: [`Score`], or why there is none. Must not know: whether it is needed.
 
 use super::corners::{Made, corners, made_ring};
-use super::passes::{Cut, by_size, sides};
+use super::passes::{Cut, sides};
 use crate::model::openings::Score;
 use crate::model::{Opening, OpeningKind, Shape, StoneClass, Tools, show_mm};
 
@@ -56,7 +56,7 @@ pub fn score(opening: &Opening, stone: StoneClass, thickness: f64, tools: &Tools
         return Err("some corners get no core that a score could end at".to_owned());
     }
     let ring = made_ring(&turns);
-    let blades = by_size(tools);
+    let blades = tools.blades_by_size();
     let mut score =
         Score { depth, left: thickness - depth, tabs: Vec::new(), tab: TAB, passes: Vec::new(), notes: Vec::new() };
     for side in sides(&turns) {
