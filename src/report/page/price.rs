@@ -20,7 +20,7 @@ impl Page<'_> {
 
 fn of_job(h: &mut Html, price: &Table) {
     let caption = format!("{} for {}", price.title, price.job);
-    h.within("section", &[("aria-label", &caption)], |h| {
+    h.within("div", &[], |h| {
         h.within("h3", &[], |h| {
             h.text(&format!("{} for ", price.title));
             h.name(&price.job);
