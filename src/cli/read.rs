@@ -236,7 +236,7 @@ fn text(seen: &Seen, request: &Request, what: PasteAs, shown: Shown, pasted: &st
     ));
     let inner = seen.outlines.outer().any(|o| !o.inner.is_empty());
     let holes = if inner && what == PasteAs::Pieces { ", outline.openings = \"other\" or \"by text\"" } else { "" };
-    line(format!("[[{file}]] with outline.file = {:?}{holes}", seen.file));
+    line(format!("[[{file}]] with outline.file = {}{holes}", paste::quoted(&seen.file)));
     out.push_str(pasted);
     out
 }

@@ -121,7 +121,7 @@ fn rectangle(corners: &[Corner]) -> Option<(Point, f64)> {
 }
 
 /// A text in quotes, as TOML has it.
-fn quoted(text: &str) -> String {
+pub(crate) fn quoted(text: &str) -> String {
     let mut out = String::from("\"");
     for c in text.chars() {
         match c {

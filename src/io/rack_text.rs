@@ -343,6 +343,11 @@ fn slab_text(slab: &Slab, unit: Unit) -> String {
         parts.extend(from.date.as_ref().map(|d| format!("date = {}", quoted(d))));
         line("from", format!("{{ {} }}", parts.join(", ")));
     }
+    if let Some(photo) = &slab.photo {
+        line("photo.file", quoted(&photo.file));
+        line("photo.marks", listed(&photo.marks, |p| format!("[{}, {}]", p.x, p.y)));
+        line("photo.at", points(&photo.at, unit));
+    }
     for flaw in &slab.flaws {
         out.push_str(&flaw_text(flaw, unit));
     }
@@ -406,9 +411,14 @@ fn rectangle(corners: &[Point]) -> Option<[f64; 2]> {
 }
 
 fn points(points: &[Point], unit: Unit) -> String {
+    listed(points, |p| point(p, unit))
+}
+
+/// Points as a list, on several lines where they are many.
+fn listed(points: &[Point], one: impl Fn(Point) -> String) -> String {
     /// Points on a line of the file.
     const A_LINE: usize = 5;
-    let each: Vec<String> = points.iter().map(|&p| point(p, unit)).collect();
+    let each: Vec<String> = points.iter().map(|&p| one(p)).collect();
     if each.len() <= A_LINE {
         return format!("[{}]", each.join(", "));
     }

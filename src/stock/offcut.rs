@@ -2,7 +2,7 @@
 
 use crate::geom::rectangle::Turned;
 use crate::geom::{Point, Region, Ring, boolean, clip, distance, sum, tol};
-use crate::model::{CameFrom, Flaw, FlawBody, Layout, Limits, Offcut, Placed, Question, Slab};
+use crate::model::{CameFrom, Flaw, FlawBody, Layout, Limits, Offcut, Photo, Placed, Question, Slab};
 
 /// By how much outlines and clips may be too generous at round corners, mm.
 const EXCESS: f64 = 0.05;
@@ -90,6 +90,11 @@ impl Kept {
             price: (worth * 100.0).round() / 100.0,
             outline: self.outline.map(|p| p - at),
             flaws: slab.flaws.iter().flat_map(|f| inherited(f, &region, beyond, at)).collect(),
+            // The picture is the same; its marks lie elsewhere in the offcut's own frame, some of them beyond it.
+            photo: slab.photo.as_ref().map(|photo| {
+                let places = photo.at.iter().map(|&p| p - at).collect();
+                Box::new(Photo { at: places, ..(**photo).clone() })
+            }),
             from: Some(Box::new(from)),
             ..slab.clone()
         }

@@ -81,10 +81,14 @@ pub fn is_same_stone(a: &Slab, b: &Slab) -> bool {
         (Some(x), Some(y)) => x.slab == y.slab && x.jobs == y.jobs && x.date == y.date && near(&x.at, &y.at),
         (x, y) => x.is_none() && y.is_none(),
     };
+    let photo = match (&a.photo, &b.photo) {
+        (Some(x), Some(y)) => x.file == y.file && x.marks == y.marks && alike(&x.at, &y.at),
+        (x, y) => x.is_none() && y.is_none(),
+    };
     let marks = a.name == b.name && a.material == b.material && a.lot == b.lot && a.number == b.number;
     let stone = a.stone == b.stone && a.stone_given == b.stone_given && a.grain == b.grain && a.tests == b.tests;
     let figures = (a.thickness - b.thickness).abs() <= LOST && (a.price - b.price).abs() < 0.005;
-    outline && flaws && from && marks && stone && figures
+    outline && flaws && from && photo && marks && stone && figures
 }
 
 fn fnv1a(bytes: &[u8]) -> u64 {

@@ -3,7 +3,9 @@
 use std::fs;
 
 use fs4::FileExt;
+use scantling::geom::Point;
 use scantling::io;
+use scantling::photo::Fit;
 
 use super::{RACK, Yard};
 
@@ -125,6 +127,32 @@ fn a_rack_in_inches_gets_its_offcuts_in_inches() {
     assert_eq!(number, "1.18110236");
     yard.undo().ends_with(0);
     assert_eq!(yard.rack(), inches);
+}
+
+#[test]
+fn an_offcut_keeps_the_photograph_of_its_slab() {
+    let yard = Yard::new();
+    let photo = "grain = 0\nphoto.file = \"slates \\\"FS\\\".jpg\"\nphoto.marks = [[310.5, 2204], [3690, 2175.25], [3560, 402], [402, 385]]\n\
+                 photo.at = [[50, 40], [1950, 45], [1940, 960], [55, 970]]\n";
+    let rack = RACK.replacen("grain = 0\n", photo, 1);
+    yard.write("rack.toml", &rack);
+    yard.take().ends_with(0);
+    let text = yard.rack();
+    let slabs = io::read_rack_from_text("rack", &text).unwrap().0;
+    let (parent, offcut) =
+        (io::read_rack_from_text("rack", &rack).unwrap().0.remove(0), slabs.into_iter().last().unwrap());
+    let [old, new] = [&parent, &offcut].map(|s| s.photo.as_deref().unwrap_or_else(|| panic!("{text}")));
+    assert_eq!((&new.file, &new.marks), (&old.file, &old.marks));
+    // What the photograph shows of a point of the offcut is what it showed there before the cut.
+    let [before, after] = [old, new].map(|p| Fit::of(p).unwrap());
+    let at = offcut.from.as_ref().unwrap().at;
+    assert!(at != Point::default());
+    for &p in offcut.outline.points() {
+        let (was, is) = (before.to_picture.apply(p + at).unwrap(), after.to_picture.apply(p).unwrap());
+        assert!(was.distance(is) < 1e-6, "{was:?} {is:?}");
+    }
+    yard.undo().ends_with(0);
+    assert_eq!(yard.rack(), rack);
 }
 
 #[test]
