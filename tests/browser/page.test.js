@@ -62,6 +62,20 @@ async function opened(job, screen, work, hash = '') {
   }
 }
 
+/** Pairs of level words on a printed page of which one lies on the other. */
+function overprinted(items) {
+  const boxes = items
+    .filter(i => i.str.trim() && Math.abs(i.transform[1]) < 1e-6)
+    .map(i => ({ words: i.str, x: i.transform[4], y: i.transform[5], w: i.width, h: Math.abs(i.transform[3]) }));
+  const found = [];
+  boxes.forEach((a, i) => boxes.slice(0, i).forEach(b => {
+    const wide = Math.min(a.x + a.w, b.x + b.w) - Math.max(a.x, b.x);
+    const high = Math.min(a.y + a.h, b.y + b.h) - Math.max(a.y, b.y);
+    if (wide > 1 && high > 0.4 * Math.min(a.h, b.h)) { found.push(`"${b.words}" and "${a.words}"`); }
+  }));
+  return found;
+}
+
 const text = (page, selector) => page.$eval(selector, e => e.textContent);
 const shows = (page, selector) => page.$eval(selector, e => e.checkVisibility({ visibilityProperty: true }));
 const boxOf = async (page, selector) => (await page.$eval(selector, e => e.getAttribute('viewBox'))).split(' ').map(Number);
@@ -311,6 +325,22 @@ for (const [job, facts] of Object.entries(FACTS)) {
       });
     }
 
+    test('prints the sheet of the piece that is picked, on a page of its own', async () => {
+      const bytes = await opened(job, 'desktop', async page => {
+        await page.waitForFunction(() => document.querySelector('#piece-1-1.picked'));
+        return page.pdf({ preferCSSPageSize: true });
+      }, '#piece-1-1');
+      const pdf = await getDocument({ data: new Uint8Array(bytes), isEvalSupported: false, verbosity: 0 }).promise;
+      const sheets = [];
+      for (let n = 1; n <= pdf.numPages; n += 1) {
+        const { items } = await (await pdf.getPage(n)).getTextContent();
+        assert.deepEqual(overprinted(items), [], `page ${n}`);
+        const words = items.map(i => i.str).join(' ').replace(/\s+/g, ' ').trim();
+        if (words.startsWith('1 ') && words.includes('Length × depth') && words.includes('Edges')) { sheets.push(n); }
+      }
+      assert.equal(sheets.length, 1, 'its sheet');
+    });
+
     for (const [paper, size] of Object.entries(PAPERS)) {
       test(`prints on ${paper}, each slab on a page of its own`, async () => {
         const bytes = await opened(job, 'desktop', async page => {
@@ -322,12 +352,15 @@ for (const [job, facts] of Object.entries(FACTS)) {
         fs.writeFileSync(path.join(SHOTS, `${job}-${paper}.pdf`), bytes);
         const pdf = await getDocument({ data: new Uint8Array(bytes), isEvalSupported: false, verbosity: 0 }).promise;
         const pages = [];
+        const heaps = [];
         for (let n = 1; n <= pdf.numPages; n += 1) {
           const page = await pdf.getPage(n);
           const [x0, y0, x1, y1] = page.view;
           // Printers' points are rounded to a device's dots; a millimetre is 2.8 of them.
           assert.ok(Math.abs(x1 - x0 - size[0]) < 1.5 && Math.abs(y1 - y0 - size[1]) < 1.5, `page ${n}: ${page.view}`);
-          pages.push((await page.getTextContent()).items.map(i => i.str).join(' ').replace(/\s+/g, ' '));
+          const { items } = await page.getTextContent();
+          pages.push(items.map(i => i.str).join(' ').replace(/\s+/g, ' '));
+          heaps.push(...overprinted(items).map(pair => `page ${n}: ${pair}`));
         }
         const starts = n => pages.map((words, i) => [words, i]).filter(([words]) => words.includes(`Slab ${n} of ${facts.slabs}:`)).map(p => p[1]);
         let last = -1;
@@ -338,10 +371,15 @@ for (const [job, facts] of Object.entries(FACTS)) {
           assert.ok(pages[at[0]].trim().startsWith(`Slab ${n}`), `slab ${n} stands at the head of its page`);
           last = at[0];
         }
-        // A slab with its tables takes one page.
+        assert.deepEqual(heaps, [], 'words lie on words');
+        // A slab with its tables takes one page; where they are long the drawing has one to itself.
         const first = starts(1)[0];
         const end = pages.findIndex(words => /^\s*(Openings|Cut list)\b/.test(words));
-        assert.equal(end - first, facts.slabs, 'a page for each slab');
+        if (facts.long) {
+          assert.ok(end - first > facts.slabs && !pages[first].includes('P from B'), 'the tables follow the drawing');
+        } else {
+          assert.equal(end - first, facts.slabs, 'a page for each slab');
+        }
         assert.ok(pages.some(words => words.trim().startsWith('Labels')), 'labels');
         assert.ok(!pages.some(words => words.includes('Drag to move')), 'what is for the screen is not printed');
       });

@@ -112,6 +112,19 @@ static FORTY: LazyLock<Case> = LazyLock::new(|| {
     Case::of(make::question(pieces, rack), Shown::Mm)
 });
 
+/// More pieces on one slab than a printed page has rows beside a drawing.
+static SILLS: LazyLock<Case> = LazyLock::new(|| {
+    let pieces = (0..30_u32)
+        .map(|i| {
+            let mut piece = make::piece(&format!("sill {}", i + 1), 500.0 + 9.0 * f64::from(i), 150.0);
+            piece.kind = i as usize;
+            piece.outline.finishes[0] = scantling::model::Finish::Finished("polished".to_owned());
+            piece
+        })
+        .collect();
+    Case::of(make::question(pieces, vec![make::slab("S", 3200.0, 1700.0, 600.0)]), Shown::Mm)
+});
+
 /// The page as an XML reader sees it.
 fn parsed(page: &str) -> roxmltree::Document<'_> {
     let options = roxmltree::ParsingOptions { allow_dtd: true, ..roxmltree::ParsingOptions::default() };
@@ -474,13 +487,19 @@ fn browser() {
     let shots = Path::new(env!("CARGO_TARGET_TMPDIR")).join("page");
     fs::create_dir_all(&shots).unwrap();
     let mut facts = BTreeMap::new();
-    for (name, case) in [("weir-mill", &*MILL), ("gannet-inn", &*INN), ("kiln-lane-cafe", &*CAFE), ("broken", &*BROKEN)]
-    {
+    for (name, case) in [
+        ("weir-mill", &*MILL),
+        ("gannet-inn", &*INN),
+        ("kiln-lane-cafe", &*CAFE),
+        ("broken", &*BROKEN),
+        ("sills", &*SILLS),
+    ] {
         let folder = pages.path().join(name);
         fs::create_dir_all(&folder).unwrap();
         io::write_atomically(&folder.join("report.html"), case.page().as_bytes()).unwrap();
         let fact = json!({
             "slabs": case.plan.layouts.len(),
+            "long": case.plan.layouts.iter().any(|l| l.placed.len() > 20),
             "pieces": case.placed(),
             "openings": opening::alike(&case.question, &case.openings).len(),
             "places": case.plan.findings.iter().filter(|f| f.at.is_some()).count(),

@@ -42,6 +42,9 @@ const BUTTONS: [(&str, &str, &str); 7] = [
 const HOW: &str = "Drag to move. Enlarge with two fingers, the buttons, or the wheel with Ctrl; with the keyboard: plus, minus, 0 \
                    and the arrows. Pick a piece by a click, or with Tab and Enter.";
 
+/// Tables of more rows leave too little of a printed page to the drawing: it gets a page to itself.
+const MOST_ROWS: usize = 12;
+
 impl Page<'_> {
     pub(super) fn slabs(&self, h: &mut Html) {
         // Layers that are off at first are so without a script too.
@@ -85,9 +88,10 @@ impl Page<'_> {
     fn slab(&self, h: &mut Html, index: usize, layout: &Layout) {
         let id = slab_id(index);
         let title = format!("{id}-name");
+        let long = layout.placed.len() + layout.offcuts.len() > MOST_ROWS;
         let attributes = [
             ("id", id.as_str()),
-            ("class", "slab"),
+            ("class", if long { "slab long" } else { "slab" }),
             ("aria-labelledby", title.as_str()),
             ("data-slab", &(index + 1).to_string()),
         ];
@@ -206,7 +210,7 @@ impl Page<'_> {
             h.leaf(
                 "p",
                 &[("class", "unpicked scripted")],
-                "Pick a piece on the drawing or in the table to see its sheet.",
+                "Pick a piece on the drawing or in the table to see its sheet. The sheet that is shown is printed with the report.",
             );
             for (part, chalk) in drawing.parts.iter().zip(&drawing.chalk) {
                 self.piece_sheet(h, index, drawing, part, chalk);
