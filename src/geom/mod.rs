@@ -4,6 +4,7 @@
 //! round to the grid of [`tol::GRID_PER_MM`] and say on which side they err.
 
 pub mod boolean;
+pub mod broad;
 pub mod cell;
 pub mod clip;
 mod convolution;

@@ -1,13 +1,12 @@
-//! From a finished state to a plan: names, figures, offcuts.
+//! From a finished state to a plan: names and figures.
 
 use super::bound::Bound;
+use super::offcuts::offcuts;
 use super::settle;
 use super::space::Space;
 use super::state::{Cut, Spot, State};
-use crate::geom::{Polygon, Pose, Region, Ring, boolean, rectangle, sum};
-use crate::model::{
-    Layout, Offcut, OpeningOutline, PieceId, Placed, Plan, PlanLimits, Question, Rectangle, Unplaced, Yield,
-};
+use crate::geom::{Pose, Ring, sum};
+use crate::model::{Layout, OpeningOutline, PieceId, Placed, Plan, PlanLimits, Question, Unplaced, Yield};
 
 /// Writes the plan down.
 #[must_use]
@@ -157,54 +156,4 @@ fn limits(question: &Question, state: &State) -> PlanLimits {
     let min_rail = slabs.iter().map(|s| l.rails(s).stop).fold(0.0, f64::max);
     let rod_rail = slabs.iter().map(|s| l.rails(s).rod).fold(0.0, f64::max);
     PlanLimits::of(l, if slabs.is_empty() { l.min_rail.unwrap_or(0.0) } else { min_rail }, rod_rail)
-}
-
-/// What is left once the kerf round every piece is gone, part by part, where a part's largest rectangle is worth keeping.
-fn offcuts(space: &Space<'_>, cut: &Cut) -> Vec<Offcut> {
-    let limits = space.limits();
-    let slab = &space.question.rack[cut.slab];
-    let gone: Vec<Region> = cut
-        .all_spots(space)
-        .map(|s| {
-            let outline = Pose::new(s.turn, s.shift).ring(&space.piece_of(s.class).outline.ring);
-            sum::grown(&outline.to_region(), limits.kerf, 0.05)
-        })
-        .collect();
-    let left = boolean::difference(&slab.outline.to_region(), &boolean::union_all(&gone));
-    let free = cut.rest_region(space, 0.05);
-    let want = rectangle::Want { least_side: limits.keep_side, least_area: limits.keep_area, detail: 1.0 };
-    let mut out: Vec<(f64, Offcut)> = left
-        .polygons
-        .iter()
-        .filter_map(|part| {
-            let alone = Region { polygons: vec![part.clone()] };
-            let r = rectangle::largest(&boolean::intersection(&free, &alone), &cut.directions(space), &want)?;
-            Some((r.area(), Offcut { outline: outline_of(part, &r), rectangle: written(&r) }))
-        })
-        .collect();
-    out.sort_by(|a, b| b.0.total_cmp(&a.0));
-    out.into_iter().map(|o| o.1).collect()
-}
-
-/// A part that runs right round a piece has a hole and no simple outline: then the rectangle stands for it.
-fn outline_of(part: &Polygon, rectangle: &rectangle::Turned) -> Vec<[f64; 2]> {
-    if part.holes.is_empty() {
-        part.outer.points().iter().map(|&p| p.into()).collect()
-    } else {
-        rectangle.corners().iter().map(|&p| p.into()).collect()
-    }
-}
-
-/// The rectangle on a 0.1 mm grid, rounded inwards.
-fn written(r: &rectangle::Turned) -> Rectangle {
-    let up = |v: f64| (v * 10.0 - 1e-6).ceil() / 10.0;
-    let down = |v: f64| (v * 10.0 + 1e-6).floor() / 10.0;
-    if r.turn == 0.0 {
-        let (x0, y0) = (up(r.corner.x), up(r.corner.y));
-        let (x1, y1) = (down(r.corner.x + r.size[0]), down(r.corner.y + r.size[1]));
-        let tenth = |v: f64| (v * 10.0).round() / 10.0;
-        Rectangle { corner: [x0, y0], size: [tenth(x1 - x0), tenth(y1 - y0)], turn: 0.0 }
-    } else {
-        Rectangle { corner: r.corner.into(), size: [down(r.size[0]), down(r.size[1])], turn: r.turn }
-    }
 }

@@ -14,6 +14,7 @@ mod field;
 mod ladder;
 mod legal;
 mod lp;
+mod offcuts;
 mod oracle;
 mod past;
 mod pool;

@@ -4,8 +4,8 @@ use proptest::prelude::*;
 use scantling::check;
 use scantling::geom::{BBox, Point, Region, Ring, boolean, clip, distance, pt};
 use scantling::model::{
-    CameFrom, Flaw, FlawBody, FlawKind, Grade, GrainWish, Layout, Limits, Offcut, Piece, Placed, Plan, PlanLimits,
-    Question, Rectangle, Slab, Yield, Zones,
+    CameFrom, Flaw, FlawBody, FlawKind, Grade, GrainWish, Layout, Limits, Offcut, Photo, Piece, Placed, Plan,
+    PlanLimits, Question, Rectangle, Slab, Yield, Zones,
 };
 use scantling::search::{Settings, Unwatched, solve};
 use scantling::stock::{self, Print, Taking};
@@ -128,6 +128,73 @@ fn areas_add_up_and_offcuts_lie_where_they_lay() {
             assert_eq!(offcut.from.as_deref(), Some(&from));
         }
     }
+}
+
+/// Strips as wide as the trim run round every piece. They are no part of an offcut, and all else is, out to the slab's own edges: a
+/// straight-edge must lie against the stone as it lies against the outline on the rack.
+#[test]
+fn an_offcut_has_the_edges_of_its_slab() {
+    // Depth of the piece; corners of what is left right of it and, if that is broad, above it (the kerf rounds the corner within, by four
+    // more); its depth above.
+    for (depth, corners, above) in [(1440.0, 4, 0.0), (1200.0, 10, 1500.0 - 20.0 - 1200.0 - 4.0)] {
+        let mut slab = make::slab("MG 1", 3000.0, 1500.0, 900.0);
+        let photo = Photo { file: "x.jpg".to_owned(), marks: Vec::new(), at: vec![pt(5.0, 7.0), pt(2900.0, 1400.0)] };
+        slab.photo = Some(Box::new(photo.clone()));
+        let q = make::question(vec![make::piece("a", 1900.0, depth)], vec![slab]);
+        let mut plan = solved(&q);
+        // Wherever the search has put it, a corner of the slab is as good as another: the lower left one, for the figures below.
+        assert_eq!(plan.layouts[0].placed.len(), 1);
+        let kept = settled(&q, &mut plan, [20.0, 20.0]);
+        assert_eq!(broken(&q, &plan), [""; 0]);
+        assert_eq!(kept.len(), 1);
+        let outline = ring(&kept[0].outline);
+        let right = 20.0 + 1900.0 + 4.0;
+        assert_eq!(outline.points().len(), corners, "{outline:?}");
+        assert!((outline.area() - ((3000.0 - right) * 1500.0 + right * above)).abs() < 100.0, "{}", outline.area());
+        let b = outline.bbox();
+        assert!(b.max.distance(pt(3000.0, 1500.0)) < 0.02 && b.min.y.abs() < 0.02, "{b:?}");
+        let offcut = &stock::taking(&q, &plan, None).cut[0].offcuts[0];
+        let at = offcut.from.as_ref().unwrap().at;
+        assert!(at.distance(b.min) < 0.02, "{at:?}");
+        // The photograph is the same; its marks keep their places on the stone.
+        let places = &offcut.photo.as_ref().unwrap().at;
+        assert!(places.iter().zip(&photo.at).all(|(p, q)| (*p + at).distance(*q) < 1e-9));
+    }
+}
+
+/// A piece with broad stone all round leaves no ring: it is cut through beside the largest rectangle, and what then is left is looked at too.
+#[test]
+fn stone_round_a_piece_becomes_offcuts_with_through_cuts() {
+    let mut slab = make::slab("MG 1", 3000.0, 1800.0, 900.0);
+    slab.grain = None;
+    let q = make::question(vec![make::piece("a", 400.0, 400.0)], vec![slab]);
+    let mut plan = solved(&q);
+    let kept = settled(&q, &mut plan, [1300.0, 700.0]);
+    assert_eq!(broken(&q, &plan), [""; 0]);
+    assert!(kept.len() >= 2, "{kept:?}");
+    let stone = ring(&plan.layouts[0].placed[0].outline).to_region();
+    let regions: Vec<Region> = kept.iter().map(|o| ring(&o.outline).to_region()).collect();
+    for (i, region) in regions.iter().enumerate() {
+        assert!(distance::regions(region, &stone).distance >= 4.0 - 1e-3);
+        // Each has an edge of the slab.
+        let b = region.bbox();
+        assert!(b.min.x.min(b.min.y) < 0.02 || b.max.x > 2999.98 || b.max.y > 1799.98, "{b:?}");
+        for other in &regions[..i] {
+            assert!(distance::regions(region, other).distance >= 4.0 - 1e-3);
+        }
+    }
+    let all: f64 = regions.iter().map(Region::area).sum();
+    assert!(all > 0.9 * (3000.0 * 1800.0 - 400.0 * 400.0), "{all}");
+}
+
+/// Pins the only piece of a plan at a place, plans anew, and gives the offcuts.
+fn settled(q: &Question, plan: &mut Plan, shift: [f64; 2]) -> Vec<Offcut> {
+    let placed = &mut plan.layouts[0].placed[0];
+    (placed.turn, placed.shift, placed.pinned) = (0.0, shift, true);
+    let settings = Settings { seed: 1, rounds: Some(1), from: Some(plan.clone()), ..Settings::default() };
+    *plan = solve(q, &settings, &Unwatched).plan;
+    assert_eq!(plan.layouts[0].placed[0].shift, shift);
+    plan.layouts[0].offcuts.clone()
 }
 
 /// With no trim a piece in a corner leaves an L, not just its largest rectangle.
