@@ -166,55 +166,86 @@ impl Chained {
         }
     }
 
-    fn join(&mut self, mut links: Vec<Link>, tolerance: f64) {
+    /// Joins links in three steps: what meets exactly; then loose ends of what is long enough to be told apart from a gap; then the rest. So
+    /// a gap never swallows fine lines, which are drawn end to end.
+    fn join(&mut self, links: Vec<Link>, tolerance: f64) {
+        let lengths: Vec<f64> = links.iter().map(Link::length).collect();
         let ends: Vec<Point> = links.iter().flat_map(|l| [l.end(0), l.end(1)]).collect();
-        let knot = knots(&ends, tolerance);
-        // What lies on another one, and what is too short to be a side, goes first: they would make branches.
         let mut gone = vec![false; links.len()];
+        let exact = knots(&ends, NO_GAP);
+        self.drop_repeated(&links, &lengths, &exact, NO_GAP, &mut gone);
+        self.drop_repeated(&links, &lengths, &knots(&ends, tolerance), tolerance, &mut gone);
+        self.drop_specks(&lengths, &exact, tolerance, &mut gone);
+        let mut joints = Joints { ends, lengths, partner: vec![None; exact.len()], branch: vec![false; exact.len()] };
+        let there: Vec<usize> = (0..exact.len()).filter(|e| !gone[e / 2]).collect();
+        let exact: Vec<usize> = there.iter().map(|&e| exact[e]).collect();
+        self.branches.extend(joints.pair_up(&links, &there, &exact));
+        let runs = joints.runs(&there);
+        let loose: Vec<usize> = there.iter().copied().filter(|&e| joints.is_loose(e)).collect();
+        let long: Vec<usize> = loose.iter().copied().filter(|e| runs[*e].length > 3.0 * tolerance).collect();
+        let points: Vec<Point> = long.iter().map(|&e| joints.ends[e]).collect();
+        self.branches.extend(joints.pair_up(&links, &long, &knots(&points, tolerance)));
+        joints.pair_nearest(&loose, &runs, tolerance);
+        self.walk(links, &joints, gone, tolerance);
+    }
+
+    /// Leaves out links that lie on others. `knot` has the knots of all ends, made with the tolerance.
+    fn drop_repeated(&mut self, links: &[Link], lengths: &[f64], knot: &[usize], tolerance: f64, gone: &mut [bool]) {
+        /// So many links from one knot to one other are compared with one another.
+        const MOST: usize = 16;
         let mut by_ends: BTreeMap<(usize, usize), Vec<usize>> = BTreeMap::new();
         for (i, link) in links.iter().enumerate() {
-            let (a, b) = (knot[2 * i], knot[2 * i + 1]);
-            if a == b && link.length() <= 3.0 * tolerance {
-                gone[i] = true;
-                self.specks += 1;
+            if gone[i] {
                 continue;
             }
+            let (a, b) = (knot[2 * i], knot[2 * i + 1]);
             let alike = by_ends.entry((a.min(b), a.max(b))).or_default();
-            if alike.iter().any(|&k| links[k].repeats(link, tolerance)) {
+            // Fine lines in a row are all within the tolerance of one another.
+            let near = tolerance.min(lengths[i] / 4.0);
+            if alike.iter().any(|&k| links[k].repeats(link, near)) {
                 gone[i] = true;
                 self.repeated.extend(link.stretches.first().map(|s| s.entity));
-            } else if alike.len() < 16 {
+            } else if alike.len() < MOST {
                 alike.push(i);
             }
         }
-        let mut at_knot: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
-        for (e, &k) in knot.iter().enumerate().filter(|(e, _)| !gone[e / 2]) {
-            at_knot.entry(k).or_default().push(e);
+    }
+
+    /// Leaves out what is shorter than a gap and leads nowhere: it would make branches.
+    fn drop_specks(&mut self, lengths: &[f64], knot: &[usize], tolerance: f64, gone: &mut [bool]) {
+        let mut count = vec![0_usize; knot.len()];
+        for (e, &k) in knot.iter().enumerate() {
+            count[k] += usize::from(!gone[e / 2]);
         }
-        for there in at_knot.values().filter(|v| v.len() > 2) {
-            let mut entities: Vec<usize> =
-                there.iter().filter_map(|&e| links[e / 2].stretches.first()).map(|s| s.entity).collect();
-            entities.sort_unstable();
-            entities.dedup();
-            self.branches.push(Branch { at: ends[there[0]], entities, ends: there.len() });
+        for i in 0..lengths.len() {
+            let (a, b) = (knot[2 * i], knot[2 * i + 1]);
+            let closed = a == b && lengths[i] <= 3.0 * tolerance;
+            let dangles = lengths[i] <= tolerance && (count[a].min(count[b]) == 1 && count[a].max(count[b]) > 2);
+            if !gone[i] && (closed || dangles) {
+                gone[i] = true;
+                self.specks += 1;
+                count[a] -= 1;
+                count[b] -= 1;
+            }
         }
-        let partner = |e: usize| {
-            let there = at_knot.get(&knot[e]).map_or(&[] as &[usize], Vec::as_slice);
-            if there.len() == 2 { there.iter().copied().find(|&o| o != e) } else { None }
-        };
-        let is_branch = |e: usize| at_knot.get(&knot[e]).is_some_and(|v| v.len() > 2);
-        // From loose ends first, then what is left goes round.
-        let starts: Vec<usize> = (0..ends.len()).filter(|&e| !gone[e / 2] && partner(e).is_none()).collect();
+    }
+
+    /// Follows the joints from loose ends first; then what is left goes round.
+    fn walk(&mut self, mut links: Vec<Link>, joints: &Joints, mut gone: Vec<bool>, tolerance: f64) {
+        let starts: Vec<usize> =
+            (0..joints.ends.len()).filter(|&e| !gone[e / 2] && joints.partner[e].is_none()).collect();
         let rest = (0..links.len()).map(|i| 2 * i);
         for start in starts.into_iter().chain(rest) {
             if gone[start / 2] {
                 continue;
             }
             let mut run: Vec<Stretch> = Vec::new();
+            let mut count = 0;
             let mut enter = start;
             let closes = loop {
                 let i = enter / 2;
                 gone[i] = true;
+                count += 1;
                 let mut next = std::mem::take(&mut links[i].stretches);
                 if enter % 2 == 1 {
                     next = next.iter().rev().map(Stretch::reversed).collect();
@@ -225,27 +256,129 @@ impl Chained {
                     (a.to, b.from) = (at, at);
                 }
                 run.append(&mut next);
-                match partner(enter ^ 1) {
+                match joints.partner[enter ^ 1] {
                     None => break false,
                     Some(e) if gone[e / 2] => break true,
                     Some(e) => enter = e,
                 }
             };
             let n = run.len();
-            if closes && n > 0 {
-                self.close(run[n - 1].to, run[0].from);
-                let at = joint(&run[n - 1], &run[0]);
+            let length: f64 = run.iter().map(Stretch::length).sum();
+            let (Some(first), Some(last)) = (run.first(), run.last()) else { continue };
+            if joints.branch[start] || joints.branch[enter ^ 1] {
+                continue; // told as a branch
+            }
+            if length <= 3.0 * tolerance {
+                self.specks += count;
+            } else if closes {
+                self.close(last.to, first.from);
+                let at = joint(last, first);
                 (run[n - 1].to, run[0].from) = (at, at);
                 self.loops.push(Loop::Path(run));
-            } else if let (Some(first), Some(last)) = (run.first(), run.last())
-                && !is_branch(start)
-                && !is_branch(enter ^ 1)
-            {
-                self.open.push(OpenRun {
-                    ends: (first.from, last.to),
-                    entities: (first.entity, last.entity),
-                    length: run.iter().map(Stretch::length).sum(),
-                });
+            } else {
+                let (ends, entities) = ((first.from, last.to), (first.entity, last.entity));
+                self.open.push(OpenRun { ends, entities, length });
+            }
+        }
+    }
+}
+
+/// What is known of the ends of links; link i has the ends 2i and 2i + 1.
+struct Joints {
+    ends: Vec<Point>,
+    lengths: Vec<f64>,
+    /// The end that an end is joined with.
+    partner: Vec<Option<usize>>,
+    /// True where more than two ends meet.
+    branch: Vec<bool>,
+}
+
+/// Links that are joined, as seen from one of their loose ends.
+#[derive(Clone, Copy, Default)]
+struct Run {
+    /// The other end.
+    far: usize,
+    /// Length of all of them, mm.
+    length: f64,
+}
+
+impl Joints {
+    fn is_loose(&self, e: usize) -> bool {
+        self.partner[e].is_none() && !self.branch[e]
+    }
+
+    /// Joins two ends that share a knot by themselves; more are a branch. `knot` has the knots of `which`, in their order.
+    fn pair_up(&mut self, links: &[Link], which: &[usize], knot: &[usize]) -> Vec<Branch> {
+        let mut at_knot: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for (&e, &k) in which.iter().zip(knot) {
+            at_knot.entry(k).or_default().push(e);
+        }
+        let mut branches = Vec::new();
+        for there in at_knot.into_values() {
+            match there.as_slice() {
+                [] | [_] => {}
+                &[a, b] => (self.partner[a], self.partner[b]) = (Some(b), Some(a)),
+                more => {
+                    let mut entities: Vec<usize> =
+                        more.iter().filter_map(|&e| links[e / 2].stretches.first()).map(|s| s.entity).collect();
+                    entities.sort_unstable();
+                    entities.dedup();
+                    branches.push(Branch { at: self.ends[more[0]], entities, ends: more.len() });
+                    for &e in more {
+                        self.branch[e] = true;
+                    }
+                }
+            }
+        }
+        branches
+    }
+
+    /// The runs so far, by their loose ends; for other ends the numbers mean nothing.
+    fn runs(&self, which: &[usize]) -> Vec<Run> {
+        let mut runs = vec![Run::default(); self.ends.len()];
+        for &e in which.iter().filter(|&&e| self.partner[e].is_none()) {
+            let (mut at, mut length) = (e, 0.0);
+            let far = loop {
+                length += self.lengths[at / 2];
+                match self.partner[at ^ 1] {
+                    None => break at ^ 1,
+                    Some(next) => at = next,
+                }
+            };
+            runs[e] = Run { far, length };
+        }
+        runs
+    }
+
+    /// Joins the ends that are still loose, the nearest first, up to the tolerance; but not those of one short run.
+    fn pair_nearest(&mut self, loose: &[usize], runs: &[Run], tolerance: f64) {
+        /// So many ends in one place are a scrawl, and comparing all with all would take their square in time.
+        const CROWD: usize = 16;
+        let size = tolerance.max(1e-6);
+        let cell = |p: Point| ((p.x / size).floor() as i64, (p.y / size).floor() as i64);
+        let mut grid: BTreeMap<(i64, i64), Vec<usize>> = BTreeMap::new();
+        for &e in loose.iter().filter(|&&e| self.is_loose(e)) {
+            grid.entry(cell(self.ends[e])).or_default().push(e);
+        }
+        let mut pairs: Vec<(f64, usize, usize)> = Vec::new();
+        for (&(cx, cy), here) in &grid {
+            for (dx, dy) in (-1..=1).flat_map(|dx| (-1..=1).map(move |dy| (dx, dy))) {
+                let Some(there) = grid.get(&(cx + dx, cy + dy)) else { continue };
+                for &a in here.iter().take(CROWD) {
+                    for &b in there.iter().take(CROWD).filter(|&&b| b > a) {
+                        let distance = self.ends[a].distance(self.ends[b]);
+                        let closes_speck = runs[a].far == b && runs[a].length <= 3.0 * tolerance;
+                        if distance <= tolerance && !closes_speck {
+                            pairs.push((distance, a, b));
+                        }
+                    }
+                }
+            }
+        }
+        pairs.sort_by(|p, q| p.0.total_cmp(&q.0).then(p.1.cmp(&q.1)).then(p.2.cmp(&q.2)));
+        for (_, a, b) in pairs {
+            if self.is_loose(a) && self.is_loose(b) {
+                (self.partner[a], self.partner[b]) = (Some(b), Some(a));
             }
         }
     }

@@ -7,7 +7,7 @@
 //! both sides whole. An arc of more than a quarter turn becomes several such corners, and where S and E lie on the straight lines before
 //! and after, they are no corners. So nothing of an arc is lost.
 
-use std::f64::consts::{FRAC_PI_2, TAU};
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
 
 use super::chain::Loop;
 use super::path::{Stretch, Way, arc_of, sketched_area, turned};
@@ -174,8 +174,13 @@ fn rounding(all: &[Stretch], i: usize) -> Option<(Corner, f64)> {
     let m = snapped(meet(before.from, before.to, after.from, after.to)?);
     let (u, v) = (m - before.from, after.to - m);
     let turn = u.cross(v).atan2(u.dot(v));
-    // The lines must meet beyond their own ends, and turn the way that the arc does.
-    if turn * circle.sweep <= 0.0 || turn.abs() > 2.7 || u.dot(before.to - before.from) <= 0.0 {
+    // The lines must meet beyond their own ends, and turn the way that the arc does. An arc of more than half a circle is an ear, as at
+    // the corners that a bit leaves room for: it has the ends and the radius of a rounding, and is none.
+    if turn * circle.sweep <= 0.0
+        || circle.sweep.abs() >= PI
+        || turn.abs() > 2.7
+        || u.dot(before.to - before.from) <= 0.0
+    {
         return None;
     }
     let radius = (circle.radius * PARTS).round() / PARTS;

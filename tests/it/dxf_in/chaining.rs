@@ -45,6 +45,57 @@ fn gaps_are_closed_within_the_tolerance_and_told() {
     assert_eq!(exact.outlines.all.len(), 1);
 }
 
+/// An arc exploded into lines that are shorter than the tolerance, from one direction (degrees) to another.
+fn exploded(mut draft: Draft, centre: [f64; 2], radius: f64, [from, to]: [f64; 2], lines: usize) -> Draft {
+    let at = |k: usize| {
+        let angle = (from + (to - from) * k as f64 / lines as f64).to_radians();
+        [centre[0] + radius * angle.cos(), centre[1] + radius * angle.sin()]
+    };
+    for k in 0..lines {
+        draft = draft.line("0", at(k), at(k + 1));
+    }
+    draft
+}
+
+#[test]
+fn fine_lines_are_not_taken_for_gaps() {
+    // A round hole of lines of 0.047 mm, and a corner of lines of 0.087; the tolerance is 0.1.
+    let hole = exploded(loose(0.0), [200.0, 150.0], 30.0, [0.0, 360.0], 4000);
+    let seen = see(&hole);
+    assert!(!said(&seen).contains("error") && seen.outlines.specks == 0, "{}", said(&seen));
+    let piece = seen.outlines.outer().next().unwrap();
+    let round = seen.outlines.inner(piece).next().unwrap();
+    assert!((round.area - std::f64::consts::PI * 900.0).abs() < 1.0, "{}", round.area);
+
+    let corner = Draft::mm()
+        .line("0", [0.0, 300.0], [0.0, 0.0])
+        .line("0", [0.0, 0.0], [750.0, 0.0])
+        .line("0", [800.0, 50.0], [800.0, 300.0])
+        .line("0", [800.0, 300.0], [0.0, 300.0]);
+    let corner = exploded(corner, [750.0, 50.0], 50.0, [-90.0, 0.0], 900);
+    for tolerance in [0.0, 0.1, 1.0, 5.0] {
+        let seen = see_with(&corner, &Request { tolerance, ..request() });
+        let wanted = 240_000.0 - 2500.0 * (1.0 - std::f64::consts::PI / 4.0);
+        assert!((one(&seen).area - wanted).abs() < 1.0, "{tolerance}: {} {}", one(&seen).area, said(&seen));
+        assert_eq!((seen.outlines.gaps, seen.outlines.specks), (0, 0), "{tolerance}");
+    }
+}
+
+#[test]
+fn fine_lines_with_fine_gaps_close_too_and_no_gap_is_wider_than_the_tolerance() {
+    // Every second line a little short, so that nothing meets exactly.
+    let mut draft = Draft::mm();
+    let at = |angle: f64| [100.0 * angle.cos(), 100.0 * angle.sin()];
+    let step = std::f64::consts::TAU / 5000.0;
+    for k in 0..5000 {
+        draft = draft.line("0", at(f64::from(k) * step), at((f64::from(k) + 0.9) * step));
+    }
+    let seen = see(&draft);
+    assert!((one(&seen).area - std::f64::consts::PI * 1e4).abs() < 3.0, "{}", said(&seen));
+    let widest = seen.outlines.widest.unwrap().0;
+    assert!(seen.outlines.gaps == 5000 && widest < 0.02, "{widest}");
+}
+
 #[test]
 fn a_line_gives_way_to_an_arc() {
     // The arc's end is right, the line's is off by 0.05.
