@@ -23,6 +23,12 @@ pub struct Drawing {
     pub entities: Vec<Entity>,
 }
 
+/// True if two names are of one layer: capitals and small letters are the same in names.
+#[must_use]
+pub fn is_same_layer(a: &str, b: &str) -> bool {
+    a == b || a.to_lowercase() == b.to_lowercase()
+}
+
 /// One thing on a drawing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Entity {

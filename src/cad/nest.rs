@@ -15,6 +15,9 @@ pub struct Nest {
     pub repeated: Vec<(usize, usize)>,
 }
 
+/// Outlines are looked for this deep in one another: pieces, openings in them, and what is in these, which is an error.
+const DEEPEST: usize = 3;
+
 /// How two rings lie.
 enum Lie {
     Apart,
@@ -47,33 +50,52 @@ fn lie(a: &Ring, b: &Ring) -> Lie {
 }
 
 /// Finds how rings lie in one another. Rings that touch from outside are apart.
+///
+/// Each is compared, the largest first, with those that lie in no other one; where it lies in one of these, with what lies in that, and so
+/// on, but not deeper than [`DEEPEST`]: what lies beside a ring cannot overlap what lies in it.
 #[must_use]
 pub fn nest(rings: &[Ring]) -> Nest {
     let n = rings.len();
     let mut found = Nest { parent: vec![None; n], ..Nest::default() };
     let areas: Vec<f64> = rings.iter().map(Ring::area).collect();
-    for j in 0..n {
-        for i in 0..j {
-            let (inner, outer) = match lie(&rings[i], &rings[j]) {
-                Lie::Apart => continue,
-                Lie::Same => {
-                    if !found.repeated.iter().any(|r| r.0 == j) {
-                        found.repeated.push((j, i));
+    let mut order: Vec<usize> = (0..n).collect();
+    order.sort_by(|&i, &j| areas[j].total_cmp(&areas[i]).then(i.cmp(&j)));
+    let mut roots: Vec<usize> = Vec::new();
+    let mut within: Vec<Vec<usize>> = vec![Vec::new(); n];
+    for j in order {
+        let mut among = &roots;
+        let mut depth = 0;
+        let mut repeats = false;
+        while depth < DEEPEST {
+            let mut holder = None;
+            for &i in among {
+                match lie(&rings[i], &rings[j]) {
+                    Lie::Apart => {}
+                    Lie::Same => {
+                        found.repeated.push((i.max(j), i.min(j)));
+                        repeats = true;
+                        break;
                     }
-                    continue;
+                    Lie::Overlap(at) => found.overlaps.push((i.min(j), i.max(j), at)),
+                    // Of two that are all but as large as each other either may lie in the other.
+                    Lie::SecondInFirst | Lie::FirstInSecond => holder = Some(i),
                 }
-                Lie::Overlap(at) => {
-                    found.overlaps.push((i, j, at));
-                    continue;
-                }
-                Lie::FirstInSecond => (i, j),
-                Lie::SecondInFirst => (j, i),
-            };
-            if found.parent[inner].is_none_or(|p| areas[outer] < areas[p]) {
-                found.parent[inner] = Some(outer);
             }
+            let Some(i) = holder.filter(|_| !repeats) else { break };
+            found.parent[j] = Some(i);
+            among = &within[i];
+            depth += 1;
+        }
+        if repeats {
+            continue;
+        }
+        match found.parent[j] {
+            Some(i) => within[i].push(j),
+            None => roots.push(j),
         }
     }
+    found.overlaps.sort_by_key(|o| (o.0, o.1));
+    found.repeated.sort_unstable();
     found
 }
 

@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 use super::chain::{Branch, Loop, OpenRun, chain};
 use super::nest::{innermost, nest};
 use super::shape::{Converted, convert};
-use super::{Body, Drawing};
+use super::{Body, Drawing, is_same_layer};
 use crate::geom::curve::Side;
 use crate::geom::{BBox, Point, Ring};
 use crate::model::Shape;
@@ -125,7 +125,7 @@ const MOST_FAULTS: usize = 20;
 /// Finds the closed outlines of a drawing.
 #[must_use]
 pub fn find(drawing: &Drawing, wanted: &Wanted<'_>) -> Outlines {
-    let on = |e: &super::Entity, layer: Option<&str>| layer.is_none_or(|l| l.eq_ignore_ascii_case(&e.layer));
+    let on = |e: &super::Entity, layer: Option<&str>| layer.is_none_or(|l| is_same_layer(l, &e.layer));
     let is_text = |e: &super::Entity| matches!(e.body, Body::Text { .. });
     let pick = |texts: bool, layer: Option<&str>| -> Vec<usize> {
         let all = drawing.entities.iter().enumerate();
@@ -211,16 +211,16 @@ impl Outlines {
             p.0.total_cmp(&q.0).then(p.1.total_cmp(&q.1)).then(a.2.cmp(&b.2))
         });
         let rings: Vec<Ring> = made.iter().map(|m| m.1.clone()).collect();
-        let repeated: BTreeSet<usize> = nest(&rings).repeated.iter().map(|r| r.0).collect();
-        self.repeated.extend(repeated.iter().map(|&i| made[i].2));
-        let mut kept = Vec::with_capacity(made.len());
-        for (i, m) in made.into_iter().enumerate() {
-            if !repeated.contains(&i) {
-                kept.push(m);
-            }
+        let mut lie = nest(&rings);
+        let mut kept = made;
+        if !lie.repeated.is_empty() {
+            let repeated: BTreeSet<usize> = lie.repeated.iter().map(|r| r.0).collect();
+            self.repeated.extend(repeated.iter().map(|&i| kept[i].2));
+            let all = std::mem::take(&mut kept).into_iter().enumerate();
+            kept = all.filter(|(i, _)| !repeated.contains(i)).map(|(_, m)| m).collect();
+            let rings: Vec<Ring> = kept.iter().map(|m| m.1.clone()).collect();
+            lie = nest(&rings);
         }
-        let rings: Vec<Ring> = kept.iter().map(|m| m.1.clone()).collect();
-        let lie = nest(&rings);
         for &(i, j, at) in lie.overlaps.iter().take(MOST_FAULTS) {
             self.faults.push(Fault::Overlap { at, entities: (kept[i].2, kept[j].2) });
         }

@@ -183,7 +183,9 @@ pub fn rough_box(body: &Body) -> BBox {
         Body::Text { at, .. } => BBox::of([at]),
         Body::Path { .. } | Body::Curve(_) => stretches(body, 0).map_or(BBox::EMPTY, |(all, _)| {
             let ends = all.last().map(|s| s.to);
-            all.iter().flat_map(Stretch::sketch).chain(ends).fold(BBox::EMPTY, BBox::with)
+            // A path without length is where it is all the same.
+            let stays = if let Body::Path { vertices, .. } = body { vertices.first().map(|v| v.at) } else { None };
+            all.iter().flat_map(Stretch::sketch).chain(ends).chain(stays).fold(BBox::EMPTY, BBox::with)
         }),
     }
 }

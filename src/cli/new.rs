@@ -62,7 +62,33 @@ pub(super) fn run(args: &NewArgs) -> Result<Exit, Remarks> {
         job.display(),
         rack.display(),
         shop.display(),
-        job.display()
+        shell_word(&job.display().to_string())
     ));
     Ok(Exit::Good)
+}
+
+/// A word as it is typed in a shell: in quotes, if there is anything in it that a shell may read otherwise.
+fn shell_word(word: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "/\\._-+:@%,".contains(c);
+    if !word.is_empty() && word.chars().all(plain) {
+        word.to_owned()
+    } else if cfg!(windows) {
+        format!("\"{word}\"")
+    } else {
+        format!("'{}'", word.replace('\'', "'\\''"))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::shell_word;
+
+    #[test]
+    fn words_for_the_shell_keep_their_spaces() {
+        assert_eq!(shell_word("jobs/küche-1/job.toml"), "jobs/küche-1/job.toml");
+        if !cfg!(windows) {
+            assert_eq!(shell_word("Maple kitchen/job.toml"), "'Maple kitchen/job.toml'");
+            assert_eq!(shell_word("O'Hara/$x"), "'O'\\''Hara/$x'");
+        }
+    }
 }

@@ -228,7 +228,7 @@ fn burdens(question: &Question, layout: &Layout) -> Vec<Option<Burden>> {
 /// Removes the papers of an earlier run in the same folder, which must not be taken for this one's. Other files of the folder are
 /// the user's.
 pub(super) fn remove_stale(out: &Path, written: &[&str]) -> Result<(), Remarks> {
-    io::remove_files(out, |name| is_paper(name) && !written.contains(&name))
+    io::remove_files(out, |name| is_paper(name) && !written.contains(&name)).map(drop)
 }
 
 /// True for the names that we give to papers.

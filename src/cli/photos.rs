@@ -70,7 +70,10 @@ pub(super) fn of_plan(folder: &Path, question: &Question, plan: &Plan) -> Shown 
                     shown.remarks.extend(found.remarks);
                     found.backdrop
                 }
-                Err(found) => {
+                Err(mut found) => {
+                    for remark in &mut found.0 {
+                        remark.given.push_str("; all else was written, without this photograph");
+                    }
                     shown.remarks.extend(found.0);
                     None
                 }

@@ -15,9 +15,10 @@ use crate::units::{Shown, Unit, parse_length};
 
 /// Which rack.
 #[derive(Debug, Args)]
+#[group(required = true, multiple = true)]
 pub struct RackChoice {
     /// Job files, all of which name the rack
-    #[arg(value_name = "JOB", required_unless_present = "rack")]
+    #[arg(value_name = "JOB")]
     pub jobs: Vec<PathBuf>,
     /// The rack, in place of the one that the job names
     #[arg(long, value_name = "FILE")]
@@ -40,12 +41,12 @@ pub struct RackArgs {
     /// Only slabs whose material has this in its name, capitals aside
     #[arg(long, value_name = "TEXT")]
     pub material: Option<String>,
-    /// Only slabs of this thickness, to half a millimetre: "3 cm", "1 1/4 in", or a number of millimetres
+    /// Only slabs of this thickness, to half a millimetre: "3 cm", "1 1/4 in", or a number in the units of the rack file
     #[arg(long, value_name = "LENGTH", value_parser = length)]
-    pub thickness: Option<f64>,
-    /// Only slabs that hold a rectangle of this size within their outline: "48 in x 25 1/2 in", or 1200x600 in millimetres
+    pub thickness: Option<Typed>,
+    /// Only slabs that hold a rectangle of this size within their outline: "48 in x 25 1/2 in", or 1200x600 in the units of the rack file
     #[arg(long, value_name = "LENGTHxDEPTH", value_parser = least)]
-    pub least: Option<Least>,
+    pub least: Option<[Typed; 2]>,
     /// Only offcuts
     #[arg(long)]
     pub offcuts: bool,
@@ -60,24 +61,38 @@ pub struct RackArgs {
     pub showing: Showing,
 }
 
-/// A least size, mm.
+/// A length as it was typed.
 #[derive(Clone, Copy, Debug)]
-pub struct Least {
-    length: f64,
-    depth: f64,
+pub enum Typed {
+    /// With its unit, mm.
+    Mm(f64),
+    /// A bare number, in the units of the rack file.
+    Bare(f64),
 }
 
-/// A length; a bare number is millimetres.
-fn length(text: &str) -> Result<f64, String> {
+impl Typed {
+    /// In mm, where bare numbers are in a unit.
+    fn mm(self, unit: Unit) -> f64 {
+        match self {
+            Self::Mm(mm) => mm,
+            Self::Bare(number) => number * unit.mm(),
+        }
+    }
+}
+
+fn length(text: &str) -> Result<Typed, String> {
     let bare: Result<f64, _> = text.trim().parse();
-    let mm = match bare {
-        Ok(mm) => mm,
-        Err(_) => parse_length(text).map_err(|e| format!("\"{text}\": {e}"))?,
+    let (typed, mm) = match bare {
+        Ok(number) => (Typed::Bare(number), number),
+        Err(_) => {
+            let mm = parse_length(text).map_err(|e| format!("\"{text}\": {e}"))?;
+            (Typed::Mm(mm), mm)
+        }
     };
-    if mm > 0.0 && mm <= 1e6 { Ok(mm) } else { Err(format!("\"{text}\": expected more than 0 and at most 1 km")) }
+    if mm > 0.0 && mm <= 1e6 { Ok(typed) } else { Err(format!("\"{text}\": expected more than 0 and at most 1 km")) }
 }
 
-fn least(text: &str) -> Result<Least, String> {
+fn least(text: &str) -> Result<[Typed; 2], String> {
     let fail = || format!("\"{text}\": expected a length, an x and a depth, such as 1200x600");
     let (a, b) = text.split_once(['x', 'X', '×']).ok_or_else(fail)?;
     // One unit behind the second number holds for both.
@@ -86,18 +101,19 @@ fn least(text: &str) -> Result<Least, String> {
         Some(unit) if a.trim().ends_with(|c: char| c.is_ascii_digit()) => format!("{a} {unit}"),
         _ => a.to_owned(),
     };
-    Ok(Least { length: length(&first)?, depth: length(b)? })
+    Ok([length(&first)?, length(b)?])
 }
 
 impl RackArgs {
-    fn wants(&self, slab: &Slab) -> bool {
+    /// Whether a slab of a rack with this unit is asked for.
+    fn wants(&self, slab: &Slab, unit: Unit) -> bool {
         /// As jobs and slabs are matched.
         const SAME_THICKNESS: f64 = 0.5;
         let material = |m: &String| slab.material.to_lowercase().contains(&m.to_lowercase());
         self.material.as_ref().is_none_or(material)
-            && self.thickness.is_none_or(|t| (slab.thickness - t).abs() <= SAME_THICKNESS)
+            && self.thickness.is_none_or(|t| (slab.thickness - t.mm(unit)).abs() <= SAME_THICKNESS)
             && (!self.offcuts || slab.from.is_some())
-            && self.least.is_none_or(|l| stock::holds_rectangle(slab, l.length, l.depth))
+            && self.least.is_none_or(|[length, depth]| stock::holds_rectangle(slab, length.mm(unit), depth.mm(unit)))
     }
 }
 
@@ -111,13 +127,14 @@ pub(super) fn list(args: &RackArgs) -> Result<Exit, Remarks> {
     if !told.is_empty() {
         say(&Remarks(told).to_string());
     }
+    let unit = io::RackText::read(&file, &text).map_or(Unit::Mm, |r| r.unit());
     let shown = match args.showing.units {
         Some(Units::In) => Shown::In,
         Some(Units::Mm) => Shown::Mm,
-        None if io::RackText::read(&file, &text).is_ok_and(|r| r.unit() == Unit::In) => Shown::In,
+        None if unit == Unit::In => Shown::In,
         None => Shown::Mm,
     };
-    let wanted: Vec<&Slab> = slabs.iter().filter(|s| args.wants(s)).collect();
+    let wanted: Vec<&Slab> = slabs.iter().filter(|s| args.wants(s, unit)).collect();
     let mut end = String::new();
     if let Some(out) = &args.out {
         let settings = report::Settings { shown, paper: paper(args.paper, shown) };

@@ -11,9 +11,9 @@ use serde::Serialize;
 
 use super::args::{Format, Showing, Units};
 use super::{Exit, answer, json, say};
-use crate::cad::Body;
 use crate::cad::outlines::{Fault, Outline};
 use crate::cad::shape::Drawn;
+use crate::cad::{Body, is_same_layer};
 use crate::diag::{Kind, Remarks, Severity};
 use crate::geom::Point;
 use crate::geom::curve::Side;
@@ -171,14 +171,13 @@ fn text(seen: &Seen, request: &Request, what: PasteAs, shown: Shown, pasted: &st
             .iter()
             .map(|(sort, &n)| format!("{n} {}", if n == 1 { sort.trim_end_matches('s') } else { sort }))
             .collect();
-        let wanted = request.layer.as_ref().is_none_or(|l| l.eq_ignore_ascii_case(name));
+        let wanted = request.layer.as_ref().is_none_or(|l| is_same_layer(l, name));
         line(format!("  {name:<20} {}{}", counts.join(", "), if wanted { "" } else { "   not asked for" }));
     }
     line(String::new());
     line(format!("closed outlines; ends within {} mm count as one", Decimal(request.tolerance, 3)));
     for (i, outline) in seen.outlines.outer().enumerate() {
-        let name = name_of(seen, outline).ok().flatten();
-        let name = name.map_or_else(|| "without a text in it".to_owned(), |n| format!("\"{n}\""));
+        let name = called(seen, outline);
         line(format!("  {}  {name}: {}", i + 1, size(seen, outline, shown)));
         if what == PasteAs::Pieces {
             for (k, side) in outline.made.sides.iter().enumerate() {
@@ -200,8 +199,7 @@ fn text(seen: &Seen, request: &Request, what: PasteAs, shown: Shown, pasted: &st
             }
         }
         for hole in seen.outlines.inner(outline) {
-            let name = name_of(seen, hole).ok().flatten();
-            let name = name.map_or_else(|| "without a text in it".to_owned(), |n| format!("\"{n}\""));
+            let name = called(seen, hole);
             line(format!("       within it {name}: {}", size(seen, hole, shown)));
         }
     }
@@ -239,6 +237,19 @@ fn text(seen: &Seen, request: &Request, what: PasteAs, shown: Shown, pasted: &st
     line(format!("[[{file}]] with outline.file = {}{holes}", paste::quoted(&seen.file)));
     out.push_str(pasted);
     out
+}
+
+/// What an outline is called, or why it has no name.
+fn called(seen: &Seen, outline: &Outline) -> String {
+    let says = |e: usize| match seen.dxf.drawing.entities.get(e).map(|e| &e.body) {
+        Some(Body::Text { content, .. }) => content.as_str(),
+        _ => "",
+    };
+    match name_of(seen, outline) {
+        Ok(Some(name)) => format!("\"{name}\""),
+        Ok(None) => "without a text in it".to_owned(),
+        Err((a, b)) => format!("with two texts of one size, \"{}\" and \"{}\"", says(a), says(b)),
+    }
 }
 
 fn size(seen: &Seen, outline: &Outline, shown: Shown) -> String {

@@ -92,7 +92,8 @@ pub(super) fn take(args: &TakeArgs) -> Result<Exit, Remarks> {
     reads_back(&file, &question, &taking, &after)?;
     let format = Record::FORMAT.to_owned();
     let jobs = plan.jobs.clone();
-    locked.take(Record { format, number: 0, date, jobs, slabs, offcuts, before, after })?;
+    let seal = String::new();
+    locked.take(Record { format, number: 0, date, jobs, slabs, offcuts, before, after, seal })?;
     match args.showing.format {
         Format::Json => answer(&json(&rack::taken(&question, &taking))),
         Format::Text => answer(&rack::taking(&question, &taking, shown)),

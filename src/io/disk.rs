@@ -101,16 +101,23 @@ pub fn write_atomically(path: &Path, bytes: &[u8]) -> Result<(), Remarks> {
         }
         remark.expected = "a file that can be written".to_owned();
         remark.fix = "check the path, the permissions and the space on the disk".to_owned();
+        // A part of the path that is a file cannot hold another.
+        if let Some(file) = path.ancestors().skip(1).find(|p| p.is_file()) {
+            remark.what = Kind::FileNotWritten;
+            remark.given = format!("\"{}\", which is a file and no folder", file.display());
+            remark.fix = "name another folder, or move that file away".to_owned();
+        }
         remark.into()
     })
 }
 
-/// Removes the files of a folder whose names `stale` picks. A folder that is not there has none.
+/// Removes the files of a folder whose names `stale` picks, and says which, in order. A folder that is not there has none.
 ///
 /// # Errors
 /// What the file system says of the first file that cannot be removed.
-pub fn remove_files(folder: &Path, stale: impl Fn(&str) -> bool) -> Result<(), Remarks> {
-    let Ok(entries) = fs::read_dir(folder) else { return Ok(()) };
+pub fn remove_files(folder: &Path, stale: impl Fn(&str) -> bool) -> Result<Vec<String>, Remarks> {
+    let mut removed = Vec::new();
+    let Ok(entries) = fs::read_dir(folder) else { return Ok(removed) };
     for entry in entries.flatten() {
         if entry.file_name().to_str().is_some_and(&stale) && entry.path().is_file() {
             fs::remove_file(entry.path()).map_err(|error| {
@@ -118,9 +125,11 @@ pub fn remove_files(folder: &Path, stale: impl Fn(&str) -> bool) -> Result<(), R
                 remark.expected = "a drawing of an earlier plan, which is to be removed".to_owned();
                 remark
             })?;
+            removed.push(entry.file_name().to_string_lossy().into_owned());
         }
     }
-    Ok(())
+    removed.sort();
+    Ok(removed)
 }
 
 /// Removes a folder if nothing is in it; one that is not there, or holds something, is left as it is.

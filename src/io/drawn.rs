@@ -13,8 +13,8 @@ use super::dxf::{self, Dxf, Unread};
 use super::reader::{Table, Value};
 use super::shape::{at, count};
 use super::source::{Desk, shortened};
-use crate::cad::Body;
 use crate::cad::outlines::{self, Fault, Outline, Outlines, Wanted};
+use crate::cad::{Body, is_same_layer};
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::geom::Point;
 use crate::geom::curve::Side;
@@ -117,7 +117,7 @@ impl Teller<'_> {
     }
 
     fn on_layer(&self, layer: &str) -> bool {
-        self.request.layer.as_ref().is_none_or(|l| l.eq_ignore_ascii_case(layer))
+        self.request.layer.as_ref().is_none_or(|l| is_same_layer(l, layer))
     }
 
     fn all(&self) -> Vec<Remark> {
@@ -181,6 +181,12 @@ impl Teller<'_> {
         }
         if dxf.aside > 0 {
             notes.push(format!("{} left out that are switched off or on a sheet of paper", dxf.aside));
+        }
+        if let Some(page) = dxf.old_letters {
+            notes.push(format!("texts read as code page {page}"));
+        }
+        for name in &dxf.other_files {
+            notes.push(format!("\"{}\" left out, which lies in another file", shortened(name)));
         }
         if !dxf.left_out.is_empty() {
             let kinds: Vec<String> = dxf.left_out.iter().map(|(k, n)| format!("{n} {k}")).collect();

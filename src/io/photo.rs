@@ -19,6 +19,9 @@ const MOST_MARKS: usize = 500;
 /// Larger than any picture that is read, pixels.
 const FARTHEST: f64 = 1e6;
 
+/// A mark that is this far off (mm) is no slip of the tape: two are swapped, or a number is misread.
+const WRONG_OFF: f64 = 50.0;
+
 const ADD: &str = "set marks that can be found again on the stone, near the corners of the slab";
 
 /// Reads the table `photo` of a slab: outside `None` after an error, inside `None` if there is none.
@@ -51,8 +54,8 @@ pub(super) fn read(
                 marks_value?.error(Kind::MarksDisordered, given, expected, "check each mark and its place in \"at\"");
                 return None;
             }
-            tell_off(&fit, &photo, &at_value?);
-            Some(Some(Box::new(photo)))
+            let fine = tell_off(&fit, &photo, &at_value?);
+            fine.then(|| Some(Box::new(photo)))
         }
         Err(fault) => {
             tell(fault, &photo, &marks_value?, &at_value?);
@@ -84,11 +87,11 @@ fn read_mark(value: &Value<'_>) -> Option<Point> {
     Some(pt(x?, y?))
 }
 
-/// Warns about marks that do not agree.
-fn tell_off(fit: &Fit, photo: &Photo, at: &Value<'_>) {
+/// Warns about marks that do not agree. False if they do so little that one of them must be wrong.
+fn tell_off(fit: &Fit, photo: &Photo, at: &Value<'_>) -> bool {
     let (worst, off) = fit.worst();
     if off <= MOST_OFF {
-        return;
+        return true;
     }
     let mark = photo.marks.get(worst).copied().unwrap_or_default();
     let given = format!(
@@ -100,7 +103,13 @@ fn tell_off(fit: &Fit, photo: &Photo, at: &Value<'_>) {
         Decimal(fit.rms(), 1)
     );
     let expected = format!("marks that agree within {} mm", Decimal(MOST_OFF, 1));
-    at.warning(Kind::MarksOff, given, expected, "check this mark and its place first, then those near it");
+    let fix = "check this mark and its place first, then those near it";
+    if off <= WRONG_OFF {
+        at.warning(Kind::MarksOff, given, expected, fix);
+    } else {
+        at.error(Kind::MarksOff, given, expected, fix);
+    }
+    off <= WRONG_OFF
 }
 
 fn tell(fault: Fault, photo: &Photo, marks: &Value<'_>, at: &Value<'_>) {

@@ -62,11 +62,22 @@ pub(super) fn read(file: &Table<'_>) -> Option<Vec<Slab>> {
     (file.desk.errors() == before).then_some(slabs)
 }
 
+/// More slabs than any yard has; they bound the work.
+const MOST_SLABS: usize = 10_000;
+
+/// More flaws than anybody draws on a slab; each is kept off by every piece at every turn.
+const MOST_FLAWS: usize = 300;
+
 /// Reads the slabs, of which there may be none. `None` after an error.
 pub(super) fn read_any(file: &Table<'_>) -> Option<Vec<Slab>> {
     let before = file.desk.errors();
     let unit = file.units();
     let tables = file.tables("slab", SLAB);
+    if tables.len() > MOST_SLABS {
+        let (given, expected) = (count(tables.len(), "slab"), format!("at most {MOST_SLABS} slabs"));
+        file.error(Kind::TooMany, "slab", given, expected, "divide the rack into several files");
+        return None;
+    }
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
     let mut slabs = Vec::with_capacity(tables.len());
     for table in &tables {
@@ -118,7 +129,13 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
     let from = read_from(table, unit);
     // The flaws of an offcut may lie just beyond its edge, where its slab was cut.
     let edge = ring.as_ref().filter(|_| table.get("from").is_none());
-    let flaws: Vec<Flaw> = table.tables("flaw", FLAW).iter().filter_map(|t| read_flaw(t, unit, edge)).collect();
+    let tables = table.tables("flaw", FLAW);
+    if tables.len() > MOST_FLAWS {
+        let (given, expected) = (count(tables.len(), "flaw"), format!("at most {MOST_FLAWS} flaws on a slab"));
+        table.error(Kind::TooMany, "flaw", given, expected, "draw one area round flaws that lie close together");
+        return None;
+    }
+    let flaws: Vec<Flaw> = tables.iter().filter_map(|t| read_flaw(t, unit, edge)).collect();
     let tests = stone_tests::read(table, KEYS);
     let photo = photo::read(table, unit, ring.as_ref(), KEYS);
     Some(Slab {

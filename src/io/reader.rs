@@ -7,7 +7,7 @@ use std::ops::Range;
 
 use toml::de::{DeInteger, DeTable, DeValue};
 
-use super::source::{Desk, shortened};
+use super::source::{Desk, clipped, shortened};
 use crate::diag::{Kind, Severity};
 use crate::geom::tol::MAX_COORD;
 use crate::model::Exact;
@@ -297,7 +297,7 @@ impl<'a> Value<'a> {
             DeValue::String(text) => match units::parse_length(text) {
                 Ok(mm) => mm,
                 Err(why) => {
-                    let given = format!("{}: {}", self.as_written(), shortened(&why.to_string()));
+                    let given = format!("{}: {}", self.as_written(), clipped(&why.to_string(), 160));
                     let fix =
                         format!("write a bare number in {}, or for example \"648 mm\" or \"25 1/2 in\"", spoken(unit));
                     self.error(Kind::BadLength, given, "a length", fix);

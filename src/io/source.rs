@@ -68,9 +68,13 @@ fn one_line(text: &str) -> String {
 
 /// A text as it may stand in a message: on one line, and cut where it is long.
 pub(super) fn shortened(text: &str) -> String {
-    const MOST: usize = 60;
-    let mut short = one_line(&text.chars().take(MOST).collect::<String>());
-    if text.chars().nth(MOST).is_some() {
+    clipped(text, 60)
+}
+
+/// A text on one line, of at most so many letters.
+pub(super) fn clipped(text: &str, most: usize) -> String {
+    let mut short = one_line(&text.chars().take(most).collect::<String>());
+    if text.chars().nth(most).is_some() {
         short.push_str("...");
     }
     short

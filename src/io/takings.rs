@@ -26,6 +26,7 @@ use serde::{Deserialize, Serialize};
 
 use super::disk::{LARGEST_FILE, explain, read_text, remove_files, sync_folder, write_atomically};
 use crate::diag::{Kind, Remark, Remarks, Severity};
+use crate::model::fnv1a;
 
 /// Takings that can be taken back; older ones are forgotten.
 pub const KEPT: u64 = 200;
@@ -54,11 +55,25 @@ pub struct Record {
     pub before: String,
     /// The whole rack file after.
     pub after: String,
+    /// Hash of all else, so that damage to the file is noticed before it is written over a rack; set when the record is written.
+    pub seal: String,
 }
 
 impl Record {
     /// The value of [`Record::format`].
     pub const FORMAT: &'static str = "scantling-taking/1";
+
+    /// The record with the seal that belongs to it.
+    #[must_use]
+    pub fn sealed(self) -> Self {
+        Self { seal: self.right_seal(), ..self }
+    }
+
+    fn right_seal(&self) -> String {
+        let bare = Self { seal: String::new(), ..self.clone() };
+        // Our own type serialises without fail.
+        format!("{:016x}", fnv1a(serde_json::to_string(&bare).unwrap_or_default().as_bytes()))
+    }
 }
 
 /// A rack file, locked: nobody else takes from it or undoes.
@@ -168,7 +183,7 @@ impl Locked {
 
     fn begin(&self, name: &str, record: &Record) -> Result<(), Remarks> {
         // Our own type serialises without fail.
-        let mut text = serde_json::to_string_pretty(record).unwrap_or_default();
+        let mut text = serde_json::to_string_pretty(&record.clone().sealed()).unwrap_or_default();
         text.push('\n');
         if text.len() as u64 > LARGEST_FILE {
             let expected = "a rack that fits into a journal that can be read back";
@@ -293,6 +308,9 @@ fn read_record(path: &Path) -> Result<Record, Remarks> {
     if record.format != Record::FORMAT {
         let given: String = record.format.chars().take(60).collect();
         return Err(fail(format!("the format \"{given}\"")).into());
+    }
+    if record.seal != record.right_seal() {
+        return Err(fail("a record that was damaged or changed since it was written".to_owned()).into());
     }
     Ok(record)
 }

@@ -3,6 +3,7 @@
 mod fixture;
 mod flaw;
 mod handling;
+mod hash;
 mod job;
 mod money;
 pub mod openings;
@@ -20,6 +21,7 @@ mod strength;
 pub use fixture::{Drawn, Fit, Fixture, Origin};
 pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
 pub use handling::Handling;
+pub use hash::fnv1a;
 pub use job::{GrainWish, Hidden, InsideCorner, Job, Opening, OpeningKind, Piece, PieceId, Question};
 pub use money::{Exact, Money};
 pub use openings::Spare;

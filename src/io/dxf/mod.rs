@@ -8,13 +8,14 @@
 //! with its line, what is not read is counted or named.
 
 mod bodies;
+mod letters;
 mod pairs;
 mod sieve;
 mod structure;
 mod words;
 pub mod write;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::source::shortened;
 use crate::cad::affine::Affine;
@@ -48,8 +49,10 @@ pub struct Dxf {
     pub aside: usize,
     /// What is drawn and not understood.
     pub wrong: Vec<Wrong>,
-    /// True if the text was no UTF-8 and was taken for code page 1252.
-    pub old_letters: bool,
+    /// The code page that texts were read by, if they are no UTF-8 and have letters beyond plain ones.
+    pub old_letters: Option<&'static str>,
+    /// Names of blocks that are put in and lie in other files.
+    pub other_files: BTreeSet<String>,
 }
 
 /// Something drawn that is not understood.
@@ -129,8 +132,11 @@ const fn unit_of(code: i64) -> Option<Unit> {
 pub fn read(bytes: &[u8], unit: Option<Unit>) -> Result<Dxf, Unread> {
     let binary = pairs::is_binary(bytes);
     let broken = |b: Broken| Unread::Broken { place: b.place, binary, given: b.given, expected: b.expected.to_owned() };
-    let (text, old_letters) = if binary { (std::borrow::Cow::Borrowed(""), false) } else { pairs::text_of(bytes) };
-    let pairs = if binary { Pairs::of_binary(bytes) } else { Pairs::of_text(&text) };
+    let letters = letters::Letters::of(bytes);
+    let text = if binary { std::borrow::Cow::Borrowed("") } else { letters.text(bytes) };
+    // In a binary file numbers are no UTF-8 either.
+    let old_letters = letters.page().filter(|_| !binary);
+    let pairs = if binary { Pairs::of_binary(bytes, letters) } else { Pairs::of_text(&text) };
     let sieved = sieve::sieve(pairs).map_err(broken)?;
     let header_unit = sieved.unit_code.and_then(unit_of);
     let unit = match (unit, header_unit, sieved.unit_code) {
@@ -150,6 +156,7 @@ pub fn read(bytes: &[u8], unit: Option<Unit>) -> Result<Dxf, Unread> {
         aside: 0,
         wrong: Vec::new(),
         old_letters,
+        other_files: BTreeSet::new(),
     };
     let scale = unit.mm();
     let frame = Affine { x: pt(scale, 0.0), y: pt(0.0, scale), origin: pt(0.0, 0.0) };
@@ -170,6 +177,11 @@ struct Within<'a> {
     /// The place of the outermost insertion.
     place: Option<usize>,
     depth: usize,
+}
+
+/// True if a layer is in a list of names, which are in small letters.
+fn has(layers: &[String], layer: &str) -> bool {
+    !layers.is_empty() && layers.contains(&layer.to_lowercase())
 }
 
 struct Maker<'a> {
@@ -199,7 +211,12 @@ impl Maker<'_> {
                 self.out.aside += 1;
                 continue;
             }
-            if counts && self.is_hidden(layer) {
+            // On a layer that is off, a block hides what takes its layer; one that is frozen hides all of it.
+            let hidden = match local {
+                Local::Insert(_) => has(&self.sieved.frozen_layers, layer),
+                _ => counts && self.is_hidden(layer),
+            };
+            if hidden {
                 self.out.hidden += 1;
                 continue;
             }
@@ -216,8 +233,7 @@ impl Maker<'_> {
     }
 
     fn is_hidden(&self, layer: &str) -> bool {
-        let hidden = &self.sieved.hidden_layers;
-        !hidden.is_empty() && hidden.contains(&layer.to_lowercase())
+        has(&self.sieved.frozen_layers, layer) || has(&self.sieved.off_layers, layer)
     }
 
     fn body(&mut self, body: &Body, record: &Record, layer: &str, within: &Within<'_>) {
@@ -251,6 +267,9 @@ impl Maker<'_> {
             self.wrong("INSERT", record, layer, within, at, (why, fix));
             return;
         };
+        if block.is_elsewhere {
+            self.out.other_files.insert(put.name.clone());
+        }
         if within.depth >= DEEPEST {
             let why = format!("puts a block into a block more than {DEEPEST} deep");
             self.wrong("INSERT", record, layer, within, at, (why, REDRAW));

@@ -7,6 +7,8 @@
 
 use std::borrow::Cow;
 
+use super::letters::Letters;
+
 /// What a binary file starts with.
 const SENTINEL: &[u8] = b"AutoCAD Binary DXF\r\n\x1a\0";
 
@@ -30,7 +32,7 @@ pub(super) struct Broken {
 /// The whole file as pairs.
 pub(super) enum Pairs<'a> {
     Text { lines: std::str::Split<'a, char>, next: usize },
-    Binary { bytes: &'a [u8], at: usize, wide: bool },
+    Binary { bytes: &'a [u8], at: usize, wide: bool, letters: Letters },
 }
 
 /// True if the bytes are a binary DXF file.
@@ -38,37 +40,16 @@ pub(super) fn is_binary(bytes: &[u8]) -> bool {
     bytes.starts_with(SENTINEL)
 }
 
-/// The text of a file that is not binary; true if it had to be taken for code page 1252.
-pub(super) fn text_of(bytes: &[u8]) -> (Cow<'_, str>, bool) {
-    let bytes = bytes.strip_prefix(b"\xef\xbb\xbf").unwrap_or(bytes);
-    match std::str::from_utf8(bytes) {
-        Ok(text) => (Cow::Borrowed(text), false),
-        Err(_) => (Cow::Owned(bytes.iter().map(|&b| latin(b)).collect()), true),
-    }
-}
-
-/// A byte of code page 1252; the five that it does not have become the replacement mark.
-fn latin(b: u8) -> char {
-    const UPPER: [char; 32] = [
-        '€', '\u{fffd}', '‚', 'ƒ', '„', '…', '†', '‡', 'ˆ', '‰', 'Š', '‹', 'Œ', '\u{fffd}', 'Ž', '\u{fffd}',
-        '\u{fffd}', '‘', '’', '“', '”', '•', '–', '—', '˜', '™', 'š', '›', 'œ', '\u{fffd}', 'ž', 'Ÿ',
-    ];
-    match b {
-        0x80..=0x9f => UPPER[usize::from(b - 0x80)],
-        _ => char::from(b),
-    }
-}
-
 impl<'a> Pairs<'a> {
     pub(super) fn of_text(text: &'a str) -> Self {
         Self::Text { lines: text.split('\n'), next: 1 }
     }
 
-    pub(super) fn of_binary(bytes: &'a [u8]) -> Self {
+    pub(super) fn of_binary(bytes: &'a [u8], letters: Letters) -> Self {
         // The first pair is 0 SECTION. With codes of two bytes a second zero stands before the word.
         let at = SENTINEL.len();
         let wide = bytes.get(at + 1) == Some(&0);
-        Self::Binary { bytes, at, wide }
+        Self::Binary { bytes, at, wide, letters }
     }
 }
 
@@ -79,7 +60,7 @@ impl<'a> Iterator for Pairs<'a> {
         loop {
             let pair = match self {
                 Self::Text { lines, next } => text_pair(lines, next)?,
-                Self::Binary { bytes, at, wide } => binary_pair(bytes, at, *wide)?,
+                Self::Binary { bytes, at, wide, letters } => binary_pair(bytes, at, *wide, *letters)?,
             };
             // 999 is a comment.
             if !matches!(&pair, Ok(p) if p.code == 999) {
@@ -142,7 +123,7 @@ const fn width(code: i32, wide: bool) -> Option<Width> {
     })
 }
 
-fn binary_pair<'a>(bytes: &'a [u8], at: &mut usize, wide: bool) -> Option<Result<Pair<'a>, Broken>> {
+fn binary_pair<'a>(bytes: &'a [u8], at: &mut usize, wide: bool, letters: Letters) -> Option<Result<Pair<'a>, Broken>> {
     let place = *at;
     if place >= bytes.len() {
         return None;
@@ -172,7 +153,7 @@ fn binary_pair<'a>(bytes: &'a [u8], at: &mut usize, wide: bool) -> Option<Result
             let Some(end) = bytes[*at..].iter().position(|&b| b == 0) else { return Some(Err(cut())) };
             let raw = &bytes[*at..*at + end];
             *at += end + 1;
-            text_of(raw).0
+            letters.text(raw)
         }
         Some(Width::Chunk) => {
             let Some(n) = take(1) else { return Some(Err(cut())) };

@@ -9,6 +9,7 @@
 use std::collections::BTreeMap;
 
 use super::pairs::{Broken, Pair, Pairs};
+use super::words::letters_of;
 
 /// An entity with its checked pairs.
 #[derive(Clone, Debug, PartialEq)]
@@ -38,6 +39,8 @@ pub(super) struct Stranger {
 #[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Block {
     pub(super) base: [f64; 2],
+    /// True if what is in it lies in another file.
+    pub(super) is_elsewhere: bool,
     /// Its entities, as a range of all records.
     pub(super) records: std::ops::Range<usize>,
     pub(super) strangers: Vec<Stranger>,
@@ -48,8 +51,10 @@ pub(super) struct Block {
 pub(super) struct Sieved {
     /// The header's code for the unit of length.
     pub(super) unit_code: Option<i64>,
-    /// Names of layers that are off or frozen.
-    pub(super) hidden_layers: Vec<String>,
+    /// Names of layers that are frozen, in small letters.
+    pub(super) frozen_layers: Vec<String>,
+    /// Names of layers that are off, in small letters.
+    pub(super) off_layers: Vec<String>,
     /// All records: those of blocks, and those of the drawing.
     pub(super) records: Vec<Record>,
     /// Which of them are the drawing's own.
@@ -112,8 +117,8 @@ struct Reader {
     open: Option<Open>,
     /// The block that is being read, with its name and the records before it.
     block: Option<(String, Block)>,
-    /// The entry of the table of layers that is being read: name, off or frozen.
-    layer: Option<(String, bool)>,
+    /// The entry of the table of layers that is being read: name, off, frozen.
+    layer: Option<(String, bool, bool)>,
     /// True right after 0 SECTION.
     named: bool,
     /// Where the section or block started.
@@ -193,11 +198,11 @@ impl Reader {
                 }
             }
             Section::Tables => {
-                if let Some((name, hidden)) = &mut self.layer {
+                if let Some((name, off, frozen)) = &mut self.layer {
                     match pair.code {
-                        2 => value.clone_into(name),
-                        62 => *hidden |= value.starts_with('-'),
-                        70 => *hidden |= value.parse::<i64>().is_ok_and(|v| v & 1 == 1),
+                        2 => *name = letters_of(value),
+                        62 => *off |= value.starts_with('-'),
+                        70 => *frozen |= value.parse::<i64>().is_ok_and(|v| v & 1 == 1),
                         _ => {}
                     }
                 }
@@ -230,7 +235,7 @@ impl Reader {
                 self.section = Section::None;
             }
             (_, "SECTION" | "EOF") => return Err(wrong("ENDSEC: the section before it has not ended")),
-            (Section::Tables, "LAYER") => self.layer = Some((String::new(), false)),
+            (Section::Tables, "LAYER") => self.layer = Some((String::new(), false, false)),
             (Section::Blocks, "BLOCK") => {
                 if self.block.is_some() {
                     return Err(wrong("ENDBLK: the block before it has not ended"));
@@ -290,6 +295,8 @@ impl Reader {
                 match pair.code {
                     2 => value.clone_into(name),
                     10 | 20 => block.base[usize::from(pair.code == 20)] = number(pair, value)?,
+                    // 4: an external reference, 8: one that is laid over the drawing.
+                    70 => block.is_elsewhere = value.parse::<i64>().is_ok_and(|v| v & (4 | 8) != 0),
                     _ => {}
                 }
             }
@@ -308,15 +315,17 @@ impl Reader {
             c if c >= 1000 => open.done = true,
             _ if open.group > 0 || open.done => {}
             5 | 8 => {
-                let text = super::shortened(value);
+                // Names of layers are kept whole: two may begin alike.
+                let text = if pair.code == 8 { letters_of(value) } else { super::shortened(value) };
                 let (handle, layer) = match &mut open.record {
                     Some(r) => (&mut r.handle, &mut r.layer),
                     None => (&mut open.stranger.handle, &mut open.stranger.layer),
                 };
                 *(if pair.code == 5 { handle } else { layer }) = text;
             }
-            60 | 67 => {
-                let aside = value.parse::<i64>().is_ok_and(|v| v == 1);
+            60 | 67 | 70 if pair.code != 70 || open.stranger.kind == "ATTRIB" => {
+                // Of an attribute of a block, bit 1 of 70 says that it is not to be seen.
+                let aside = value.parse::<i64>().is_ok_and(|v| v & 1 == 1);
                 open.stranger.aside |= aside;
                 if let Some(r) = &mut open.record {
                     r.aside |= aside;
@@ -365,8 +374,11 @@ impl Reader {
     }
 
     fn finish_layer(&mut self) {
-        if let Some((name, true)) = self.layer.take() {
-            self.out.hidden_layers.push(name.to_lowercase());
+        let Some((name, off, frozen)) = self.layer.take() else { return };
+        if frozen {
+            self.out.frozen_layers.push(name.to_lowercase());
+        } else if off {
+            self.out.off_layers.push(name.to_lowercase());
         }
     }
 }

@@ -81,6 +81,25 @@ pub(super) fn plain_many(text: &str) -> String {
     plain(&out)
 }
 
+/// A name with `\U+XXXX` as letters.
+pub(super) fn letters_of(name: &str) -> String {
+    let mut out = String::with_capacity(name.len());
+    let mut rest = name;
+    while let Some(c) = rest.chars().next() {
+        match code_point(rest) {
+            Some((letter, tail)) => {
+                out.push(letter);
+                rest = tail;
+            }
+            None => {
+                out.push(c);
+                rest = &rest[c.len_utf8()..];
+            }
+        }
+    }
+    out
+}
+
 /// The letter of `\U+XXXX`, and what follows.
 fn code_point(text: &str) -> Option<(char, &str)> {
     let tail = text.strip_prefix("\\U+").or_else(|| text.strip_prefix("\\u+"))?;

@@ -10,7 +10,7 @@ use scantling::geom::{Point, pt};
 use scantling::io::drawn::Request;
 use scantling::model::Shape;
 
-use super::{Draft, close, corner, exact_area, off, one, polygon, request, ring, see, see_with};
+use super::{Draft, close, corner, exact_area, off, one, polygon, request, ring, said, see, see_with};
 
 fn shape_of(draft: &Draft) -> Shape {
     one(&see(draft)).made.shape.clone()
@@ -371,4 +371,61 @@ proptest! {
         let (outer, inner) = (ring(shape, Side::Outer).area(), ring(shape, Side::Inner).area());
         prop_assert!(inner <= wanted + 0.02 && wanted - 0.02 <= outer, "{inner} {wanted} {outer}");
     }
+}
+
+/// Ears: arcs of more than half a circle at corners, which a router leaves so that a square body fits. They have the ends and the radius of
+/// a rounding, and take stone where a rounding leaves it.
+#[test]
+fn ears_at_corners_are_no_roundings() {
+    let (w, d, r) = (400.0, 300.0, 10.0);
+    // Clockwise by 270 degrees about each corner, seen along an outline that runs counter-clockwise: the ear bulges out of it.
+    let ear = (270.0_f64 / 4.0).to_radians().tan();
+    let corners = [
+        [r, 0.0, 0.0],
+        [w - r, 0.0, ear],
+        [w, r, 0.0],
+        [w, d - r, ear],
+        [w - r, d, 0.0],
+        [r, d, ear],
+        [0.0, d - r, 0.0],
+        [0.0, r, ear],
+    ];
+    let seen = see(&Draft::mm().polyline("0", true, &corners));
+    let outline = one(&seen);
+    // Three quarters of each circle lie outside of the rectangle, whose corners are the middles.
+    let wanted = w * d + 4.0 * 0.75 * PI * r * r;
+    close(exact_area(&outline.made.shape), wanted, 0.01);
+    close(outline.made.shape.extent().width(), w + 2.0 * r, 1e-6);
+    assert!(outline.area > wanted && outline.area < wanted + 30.0, "{} {wanted}", outline.area);
+    // The same roundings the usual way round stay roundings.
+    let quarter = (90.0_f64 / 4.0).to_radians().tan();
+    let rounded = corners.map(|[x, y, b]| [x, y, if b == 0.0 { 0.0 } else { quarter }]);
+    assert_eq!(one(&see(&Draft::mm().polyline("0", true, &rounded))).made.shape, Shape::rectangle(w, d, r));
+    // Arcs of their own, as most programs explode them.
+    let mut draft = Draft::mm();
+    for (a, b) in [([r, 0.0], [w - r, 0.0]), ([w, r], [w, d - r]), ([w - r, d], [r, d]), ([0.0, d - r], [0.0, r])] {
+        draft = draft.line("0", a, b);
+    }
+    for (at, from) in [([0.0, 0.0], 90.0), ([w, 0.0], 180.0), ([w, d], 270.0), ([0.0, d], 0.0)] {
+        draft = draft.arc("0", at, r, from, from + 270.0);
+    }
+    close(exact_area(&one(&see(&draft)).made.shape), wanted, 0.01);
+}
+
+#[test]
+fn a_line_without_length_is_a_speck() {
+    let seen = see(&Draft::mm().rectangle("0", [0.0, 0.0], [300.0, 200.0]).line("0", [40.0, 40.0], [40.0, 40.0]));
+    one(&seen);
+    assert_eq!(seen.outlines.specks, 1);
+}
+
+#[test]
+fn rings_in_one_another_take_no_time() {
+    let mut draft = Draft::mm();
+    for k in 1..=399 {
+        draft = draft.circle("0", [0.0, 0.0], f64::from(k) * 5.0);
+    }
+    let seen = see(&draft);
+    assert!(said(&seen).contains("an outline within an outline within an outline"), "{}", said(&seen));
+    assert_eq!(seen.outlines.all.len(), 399);
 }

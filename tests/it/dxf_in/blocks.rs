@@ -125,3 +125,37 @@ fn what_is_not_read_counts_for_the_layer_of_the_insertion() {
     let aside = Draft::mm().add("REGION", "top", "67\n1\n").add("REGION", "top", "60\n1\n");
     assert_eq!(see(&aside).dxf.aside, 2);
 }
+
+#[test]
+fn a_block_in_another_file_is_told() {
+    let draft = Draft::mm().rectangle("0", [0.0, 0.0], [300.0, 200.0]).block("SITE", [0.0, 0.0], &Draft::new());
+    let mut file = draft.add("INSERT", "0", &insert("SITE", [0.0, 0.0], "")).file();
+    file = file.replacen("2\nSITE\n70\n0\n", "2\nSITE\n70\n4\n1\nsite.dwg\n", 1);
+    let seen = scantling::io::drawn::see("drawing.dxf", file.as_bytes(), &request()).unwrap();
+    assert!(said(&seen).contains("\"SITE\" left out, which lies in another file"), "{}", said(&seen));
+}
+
+#[test]
+fn an_attribute_that_is_not_to_be_seen_names_nothing() {
+    let attribute = |flags: i32, height: f64, says: &str| {
+        format!("10\n50\n20\n50\n30\n0\n40\n{height}\n1\n{says}\n2\nTAG\n70\n{flags}\n")
+    };
+    let draft = Draft::mm()
+        .rectangle("0", [0.0, 0.0], [300.0, 200.0])
+        .add("ATTRIB", "0", &attribute(0, 20.0, "shelf"))
+        .add("ATTRIB", "0", &attribute(1, 60.0, "ID-4711"));
+    let seen = see(&draft);
+    assert_eq!(name_of(&seen, one(&seen)), Ok(Some("shelf".to_owned())));
+    assert_eq!(seen.dxf.aside, 1);
+}
+
+#[test]
+fn a_layer_that_is_off_hides_what_is_on_it_and_a_frozen_one_all_of_a_block() {
+    let within = Draft::new().rectangle("0", [0.0, 0.0], [100.0, 100.0]).rectangle("own", [200.0, 0.0], [100.0, 100.0]);
+    for (flags, colour, left) in [(0, 7, 2), (0, -7, 1), (1, 7, 0)] {
+        let draft = Draft::mm().layer("own", 0, 7).layer("put", flags, colour).block("B", [0.0, 0.0], &within);
+        let seen = see(&draft.add("INSERT", "put", &insert("B", [0.0, 0.0], "")));
+        assert_eq!(seen.outlines.outer().count(), left, "{flags} {colour}: {}", said(&seen));
+        assert_eq!(seen.dxf.hidden, usize::from(left < 2));
+    }
+}

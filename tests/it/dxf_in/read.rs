@@ -3,14 +3,14 @@
 use std::path::Path;
 
 use scantling::geom::curve::Side;
-use scantling::io::drawn::Request;
+use scantling::io::drawn::{Request, name_of};
 use scantling::io::paste::{self, PasteAs};
 use scantling::io::read_question_from_texts;
 use scantling::units::Unit;
 use serde_json::Value;
 use tempfile::TempDir;
 
-use super::{Draft, close, request, see_with};
+use super::{Draft, close, one, request, said, see, see_with};
 use crate::cli::run;
 
 const HEAD: &str = "name = \"Mill\"\nmaterial = \"slate\"\nthickness = \"20 mm\"\n";
@@ -161,4 +161,31 @@ fn the_demo_is_planned_from_its_drawing() {
     let plan = run(&demo, &["plan", "job.toml", "--effort", "1", "--quiet", "--out", out]).ends_with(0);
     assert!(plan.out.contains("pieces placed     4 of 4"), "{}", plan.out);
     run(&demo, &["check", "job.toml", "--plan", &format!("{out}/plan.json")]).ends_with(0);
+}
+
+#[test]
+fn layers_are_known_by_their_whole_names_in_any_letters() {
+    let long = format!("A-{}-HIDDEN", "very-".repeat(14));
+    let draft = Draft::mm()
+        .layer(&long, 0, -7)
+        .layer("\\U+0141\\U+00f3d\\U+017a", 0, 7)
+        .rectangle("\\U+0141\\U+00f3d\\U+017a", [0.0, 0.0], [300.0, 200.0])
+        .rectangle(&long, [50.0, 50.0], [100.0, 100.0]);
+    let seen = see(&draft);
+    assert_eq!((seen.outlines.all.len(), seen.dxf.hidden), (1, 1), "{}", said(&seen));
+    let seen = see_with(&draft, &Request { layer: Some("ŁÓDŹ".to_owned()), ..request() });
+    assert_eq!(seen.outlines.all.len(), 1, "{}", said(&seen));
+}
+
+#[test]
+fn texts_are_read_by_the_code_page_of_the_header() {
+    let draft = Draft::mm().rectangle("0", [0.0, 0.0], [300.0, 200.0]).text("0", [20.0, 20.0], 20.0, "NAME");
+    let file = draft.file().replacen("9\n$INSUNITS", "9\n$DWGCODEPAGE\n3\nANSI_1251\n9\n$INSUNITS", 1);
+    // "Кухня" in Windows-1251 (table of the code page, from memory).
+    let word = [0xCA, 0xF3, 0xF5, 0xED, 0xFF];
+    let at = file.find("NAME").unwrap();
+    let bytes = [&file.as_bytes()[..at], &word, &file.as_bytes()[at + 4..]].concat();
+    let seen = scantling::io::drawn::see("drawing.dxf", &bytes, &request()).unwrap();
+    assert_eq!(name_of(&seen, one(&seen)), Ok(Some("Кухня".to_owned())));
+    assert!(said(&seen).contains("texts read as code page ANSI_1251"), "{}", said(&seen));
 }

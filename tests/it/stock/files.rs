@@ -382,6 +382,25 @@ fn broken_files_are_told_and_left_alone() {
 }
 
 #[cfg(unix)]
+/// A record with a digit changed would put another rack in place of the old one.
+#[test]
+fn a_damaged_record_is_not_taken_back() {
+    let yard = Yard::new();
+    yard.take().ends_with(0);
+    let (taken, record) = (yard.rack(), yard.read("rack.toml.takings/0001.json"));
+    for (from, to) in [("price = 400", "price = 40"), ("FS 1 a", "FS 1 b"), ("Lock keeper", "Lock Keeper")] {
+        let damaged = record.replacen(from, to, 1);
+        assert_ne!(damaged, record, "{from}");
+        yard.write("rack.toml.takings/0001.json", &damaged);
+        let run = yard.undo().ends_with(2);
+        assert!(run.err.contains("damaged or changed since it was written"), "{}", run.err);
+        assert_eq!(yard.rack(), taken);
+    }
+    yard.write("rack.toml.takings/0001.json", &record);
+    yard.undo().ends_with(0);
+    assert_eq!(yard.rack(), RACK);
+}
+
 #[test]
 fn a_link_to_the_rack_stays_a_link() {
     let yard = Yard::new();

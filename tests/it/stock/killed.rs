@@ -7,6 +7,7 @@ use std::time::{Duration, Instant};
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use scantling::io::Record;
 
 use super::{RACK, Yard};
 
@@ -119,10 +120,9 @@ fn every_unfinished_state_is_finished_or_dropped() {
     yard.take().ends_with(0);
     let taken = yard.rack();
     let record = yard.read("rack.toml.takings/0001.json");
-    let mut turned: serde_json::Value = serde_json::from_str(&record).unwrap();
-    turned["before"] = taken.clone().into();
-    turned["after"] = RACK.into();
-    let turned = turned.to_string();
+    let turned: Record = serde_json::from_str(&record).unwrap();
+    let turned = Record { before: taken.clone(), after: RACK.to_owned(), ..turned }.sealed();
+    let turned = serde_json::to_string(&turned).unwrap();
     let (a, b, c) = ("rack.toml.takings/0001.json", "rack.toml.takings/taking.json", "rack.toml.takings/undoing.json");
     let half = "rack.toml.takings/.taking.json.1-0.tmp";
     let edited = |rack: &str| rack.replace("# Yard behind", "# The yard behind");

@@ -109,7 +109,7 @@ proptest! {
         // Taken back: byte for byte; and line for line where one slab was edited meanwhile.
         let record = Record {
             format: Record::FORMAT.to_owned(), number: 1, date: "2026-11-26".to_owned(), jobs: vec!["j".to_owned()],
-            slabs: without.clone(), offcuts, before: rack.text.clone(), after: after.clone(),
+            slabs: without.clone(), offcuts, before: rack.text.clone(), after: after.clone(), seal: String::new(),
         };
         prop_assert_eq!(&io::taken_back("rack", &record, &after).unwrap(), &rack.text);
         let stays = (0..rack.slabs).find(|k| gone >> k & 1 == 0);
