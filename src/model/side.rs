@@ -20,6 +20,10 @@ const SPENT: f64 = tol::FLATTEN;
 /// Radii of one curve are one radius if they differ by less than this part of it.
 const ONE_RADIUS: f64 = 1e-3;
 
+fn is_one_radius(a: f64, b: f64) -> bool {
+    (a - b).abs() <= ONE_RADIUS * a.max(b)
+}
+
 /// Ends nearer to one another than this (mm) are one point.
 const ONE_POINT: f64 = 1e-3;
 
@@ -85,7 +89,7 @@ pub struct OutlineSide {
 /// The course of a curved side.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Curve {
-    /// Its arcs in their order; none for an ellipse that is no circle.
+    /// Its arcs in their order, each as far as it runs; none for an ellipse that is no circle.
     pub arcs: Vec<Arc>,
     /// Indices of the corners on its way, which lie in the air: there the tangents of its arcs meet.
     pub on_way: Vec<usize>,
@@ -133,10 +137,21 @@ impl Arc {
         Self { centre, radius: bend.radius, from: out.y.atan2(out.x), sweep: bend.turn }
     }
 
+    /// True if the next arc of a curve is of the same circle: arcs of a curve have one tangent where they meet.
+    fn goes_on_in(&self, next: &Self) -> bool {
+        is_one_radius(self.radius, next.radius) && self.sweep * next.sweep > 0.0
+    }
+
     /// Its length, mm.
     #[must_use]
     pub fn length(&self) -> f64 {
         self.radius * self.sweep.abs()
+    }
+
+    /// The point half way along it.
+    #[must_use]
+    pub fn middle(&self) -> Point {
+        self.at(self.sweep / 2.0)
     }
 
     fn along(&self, angle: f64) -> Point {
@@ -160,13 +175,23 @@ impl Arc {
 impl Curve {
     fn of(bends: &[Bend], on_way: Vec<usize>, ends: [Point; 2]) -> Self {
         let n = bends.len();
-        let mut arcs = Vec::with_capacity(on_way.len());
+        let mut arcs: Vec<Arc> = Vec::with_capacity(on_way.len());
         for &i in &on_way {
             let d = bends[i].at - bends[(i + n - 1) % n].at;
-            arcs.push(Arc::of(&bends[i], d * (1.0 / d.norm().max(tol::SAME_POINT))));
+            let arc = Arc::of(&bends[i], d * (1.0 / d.norm().max(tol::SAME_POINT)));
+            match arcs.last_mut().filter(|last| last.goes_on_in(&arc)) {
+                Some(last) => last.sweep += arc.sweep,
+                None => arcs.push(arc),
+            }
+        }
+        if n == on_way.len()
+            && arcs.len() > 1
+            && let Some(last) = arcs.last().copied().filter(|last| last.goes_on_in(&arcs[0]))
+        {
+            arcs[0] = Arc { sweep: last.sweep + arcs[0].sweep, ..last };
+            arcs.pop();
         }
         let largest = arcs.iter().map(|a| a.radius).fold(0.0, f64::max);
-        let least = arcs.iter().map(|a| a.radius).fold(f64::INFINITY, f64::min);
         let bulge = match (arcs.iter().any(|a| a.sweep > 0.0), arcs.iter().any(|a| a.sweep < 0.0)) {
             (_, false) => Bulge::Out,
             (false, true) => Bulge::In,
@@ -188,12 +213,12 @@ impl Curve {
             let top = [out, -out].into_iter().filter_map(farthest).max_by(|p, q| off(p).total_cmp(&off(q)));
             (top.into_iter().collect(), top.as_ref().map_or(0.0, off))
         };
-        let radius = (largest - least <= ONE_RADIUS * largest).then_some(largest);
+        let radius = arcs.iter().all(|a| is_one_radius(a.radius, largest)).then_some(largest);
         Self { arcs, on_way, radius, bulge, tops, rise }
     }
 
     fn of_ellipse(centre: Point, half_x: f64, half_y: f64) -> Self {
-        let radius = ((half_x - half_y).abs() <= ONE_RADIUS * half_x).then_some(half_x.max(half_y));
+        let radius = is_one_radius(half_x, half_y).then_some(half_x.max(half_y));
         let arcs = radius.map(|radius| Arc { centre, radius, from: -FRAC_PI_2, sweep: TAU });
         Self {
             arcs: arcs.into_iter().collect(),
@@ -203,6 +228,18 @@ impl Curve {
             tops: Vec::new(),
             rise: 0.0,
         }
+    }
+
+    /// The radii of its arcs, mm, each once, in their order.
+    #[must_use]
+    pub fn radii(&self) -> Vec<f64> {
+        let mut out: Vec<f64> = Vec::new();
+        for arc in &self.arcs {
+            if !out.iter().any(|&r| is_one_radius(r, arc.radius)) {
+                out.push(arc.radius);
+            }
+        }
+        out
     }
 
     /// The point at a share of its way, with the direction out of the stone (a unit vector); `None` without arcs.
@@ -254,31 +291,30 @@ impl Stretch {
         self.sides(n).skip(usize::from(!self.closed))
     }
 
-    /// True if roundings take all of it, fit, and `differ(i)` says of none of its inner corners that the finishes there differ.
+    /// True if roundings take all of it, and `differ(i)` says of none of its inner corners that the finishes there differ.
     fn is_curve(self, bends: &[Bend], differ: impl Fn(usize) -> bool) -> bool {
         let n = bends.len();
         self.count >= 2
-            && self.sides(n).all(|i| {
-                let (a, b) = (&bends[i], &bends[(i + 1) % n]);
-                let straight = a.straight_to(b);
-                // As much as `check_roundings` allows.
-                straight <= SPENT && straight >= -1e-9 * a.at.distance(b.at)
-            })
+            && self.sides(n).all(|i| bends[i].straight_to(&bends[(i + 1) % n]).abs() <= SPENT)
             && self.on_way(n).all(|i| bends[i].turn != 0.0 && !differ(i))
     }
 }
 
 /// For every corner whether it is one end of a curve and on its other side something straight begins. Such a corner may lie on a
 /// straight line and is one all the same: there the curve's tangent is that line. `differ(i)` says whether the finishes that meet at a
-/// corner differ. Corners may run either way round.
+/// corner differ. Corners may run either way round. An end that the rounding beside it runs past, by however little, does not count.
 #[must_use]
 pub fn curve_ends(corners: &[Corner], differ: impl Fn(usize) -> bool) -> Vec<bool> {
     let bends = bends(corners);
     let n = bends.len();
     let mut ends = vec![0_u8; n];
+    // As far as `check_roundings` lets a rounding run, if the corner stays.
+    let fits = |a: usize, b: usize| bends[a].straight_to(&bends[b]) >= -1e-9 * bends[a].at.distance(bends[b].at);
     for s in Stretch::all(&bends).into_iter().filter(|s| !s.closed && s.is_curve(&bends, &differ)) {
-        for i in [s.first, (s.first + s.count) % n] {
-            ends[i] += 1;
+        let last = (s.first + s.count) % n;
+        if fits(s.first, (s.first + 1) % n) && fits((last + n - 1) % n, last) {
+            ends[s.first] += 1;
+            ends[last] += 1;
         }
     }
     ends.into_iter().map(|count| count == 1).collect()
