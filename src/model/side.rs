@@ -205,7 +205,8 @@ impl Curve {
         let chord = b - a;
         let (tops, rise) = if chord.norm() < ONE_POINT {
             let axes = [pt(0.0, -1.0), pt(1.0, 0.0), pt(0.0, 1.0), pt(-1.0, 0.0)];
-            let tops = axes.iter().filter_map(|&d| farthest(d)).filter(|p| n == on_way.len() || p.distance(a) >= ONE_POINT);
+            let tops =
+                axes.iter().filter_map(|&d| farthest(d)).filter(|p| n == on_way.len() || p.distance(a) >= ONE_POINT);
             (tops.collect(), 0.0)
         } else {
             let out = chord.left() * (-1.0 / chord.norm());
@@ -350,7 +351,8 @@ impl Outline {
                 let last = (s.first + s.count) % n;
                 let on_way: Vec<usize> = s.on_way(n).collect();
                 let straight = |i: usize| bends[i].straight_to(&bends[(i + 1) % n]).max(0.0);
-                let length = s.sides(n).map(straight).sum::<f64>() + on_way.iter().map(|&i| bends[i].arc()).sum::<f64>();
+                let length =
+                    s.sides(n).map(straight).sum::<f64>() + on_way.iter().map(|&i| bends[i].arc()).sum::<f64>();
                 let mut ends = [bends[s.first].at, bends[last].at];
                 let curve = Curve::of(&bends, on_way, ends);
                 if s.closed {

@@ -5,8 +5,8 @@
 use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
-pub use crate::geom::curve::ellipse_length;
 use crate::geom::curve::Corner;
+pub use crate::geom::curve::ellipse_length;
 use crate::geom::{BBox, Point, pt};
 use crate::model::side::bends;
 use crate::model::{AreaRule, Finish, Outline, Shape};

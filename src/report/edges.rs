@@ -53,7 +53,8 @@ impl Edge {
     pub(super) fn course(&self, length: impl Fn(f64) -> String) -> Option<String> {
         let curve = self.side.curve.as_ref()?;
         let mut words = Vec::new();
-        let radii: Vec<String> = curve.radius.map_or_else(|| curve.radii(), |r| vec![r]).into_iter().map(&length).collect();
+        let radii: Vec<String> =
+            curve.radius.map_or_else(|| curve.radii(), |r| vec![r]).into_iter().map(&length).collect();
         match radii.len() {
             0 => {}
             1..=FEW => words.push(format!("R {}", radii.join(" and "))),

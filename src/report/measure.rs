@@ -2,7 +2,9 @@
 
 use crate::geom::curve::{Corner, Source};
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
-use crate::model::{Curve, Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+use crate::model::{
+    Curve, Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield,
+};
 use crate::units::Decimal;
 
 /// A placed piece that can be drawn.
@@ -296,7 +298,8 @@ pub fn corners(piece: &Piece) -> Vec<NamedCorner> {
     match &piece.outline.shape {
         Shape::Polygon(corners) => {
             let air = piece.outline.in_air();
-            let of = |(i, c): (usize, &Corner)| NamedCorner { in_air: air[i], ..named((i + 1).to_string(), c.at, c.radius) };
+            let of =
+                |(i, c): (usize, &Corner)| NamedCorner { in_air: air[i], ..named((i + 1).to_string(), c.at, c.radius) };
             let mut out: Vec<NamedCorner> = corners.iter().enumerate().map(of).collect();
             let curves = piece.outline.sides().into_iter().filter_map(|s| s.curve);
             let of = |c: Curve| c.tops.into_iter().map(move |top| (top, c.radius.unwrap_or_default()));

@@ -49,7 +49,8 @@ impl Page<'_> {
                         for edge in &all {
                             let length = shown.length(edge.side.length);
                             let along = if edge.side.curve.is_some() { " along it" } else { "" };
-                            let course = edge.course(|v| shown.length(v)).map_or_else(String::new, |words| format!(", {words}"));
+                            let course =
+                                edge.course(|v| shown.length(v)).map_or_else(String::new, |words| format!(", {words}"));
                             h.within("li", &[], |h| {
                                 h.text(&format!("{}, {length}{along}{course}: ", edge.name(&all)));
                                 h.name(edge.side.finish.name());
