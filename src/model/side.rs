@@ -12,10 +12,10 @@ use super::{Finish, Outline, Shape};
 use crate::geom::curve::{Corner, ellipse_length};
 use crate::geom::{Point, pt, tol};
 
-/// A side of the polygon of which roundings leave no more than this (mm) straight is part of a curve. Larger: a short straight part
-/// would be called curved. Smaller: radii that people round to whole numbers would leave a straight part that nobody can see; a
-/// polyline that stands for the arc is off by as much.
-const SPENT: f64 = tol::FLATTEN;
+/// A side of the polygon of which roundings leave no more than this (mm) straight is part of a curve: half a millimetre, for templates
+/// are no better, and where a radius is typed in whole millimetres as much may be left. Larger: a straight part that can be seen would
+/// be called curved.
+const SPENT: f64 = 0.5;
 
 /// Radii of one curve are one radius if they differ by less than this part of it.
 const ONE_RADIUS: f64 = 1e-3;

@@ -253,10 +253,10 @@ impl Sheet<'_> {
             let corners = measure::corners(part.piece);
             // What lies in the air cannot be chalked; the top of the curve stands for it.
             for c in corners.iter().filter(|c| !c.in_air) {
-                let last = match c.radius > 0.0 {
-                    true => format!("R {}", self.bare(c.radius)),
-                    false if c.is_top => "top".to_owned(),
-                    false => String::new(),
+                let last = if c.radius > 0.0 {
+                    format!("R {}", self.bare(c.radius))
+                } else {
+                    (if c.is_top { "top" } else { "" }).to_owned()
                 };
                 rows.push(row(&format!("{}-{}", part.number, c.name), c.at, &last));
             }
