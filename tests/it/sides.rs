@@ -330,11 +330,12 @@ fn curves_end_where_finishes_change_and_may_bend_both_ways() {
     assert_eq!((curve(&sides[0]).tops.len(), curve(&sides[0]).radius), (2, None));
 }
 
-/// Lengths of pieces with arcs on all four sides, some drawn out and some in, turned anyhow.
+/// Pieces with arcs on all four sides, some out and some in, turned anyhow: width, depth, bulges, turn. Hollows are shallow enough
+/// that the tangents of opposite ones do not cross.
 fn any_arcs() -> impl Strategy<Value = (f64, f64, [f64; 4], f64)> {
     (
-        600.0..2500.0_f64,
-        400.0..900.0_f64,
+        600.0..1200.0_f64,
+        500.0..900.0_f64,
         prop::array::uniform4(prop::sample::select(vec![0.0, 0.05, 0.2, 0.4, -0.05, -0.15])),
         0.0..360.0_f64,
     )
