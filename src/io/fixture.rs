@@ -200,7 +200,7 @@ fn read_outline(value: &Value<'_>, allowed: f64, unit: Unit) -> Option<Outlined>
     }
     let mut raw = Raw::read(&table, unit, Side::Outer)?;
     let rounded = radius.map_or(Some(()), |r| raw.round(&r));
-    let shape = raw.tidy(Likely::OPENING, |_, _| false)?.shape;
+    let shape = raw.tidy(Likely::OPENING)?.shape;
     rounded?;
     let is_placed = table.get("polygon").is_some() || raw.is_drawn();
     Some(Outlined { drawn: Drawn { shape, fit: None }, is_placed })

@@ -240,7 +240,7 @@ fn read_piece<'a>(
     let mut shift = pt(0.0, 0.0);
     let outline = raw.as_ref().and_then(|raw| {
         let finishes = finishes.unwrap_or_else(|| vec![Finish::Raw; raw.sides()]);
-        let tidy = raw.tidy(Likely::PIECE, |a, b| finishes[a] != finishes[b])?;
+        let tidy = raw.tidy_piece(|a, b| finishes[a] != finishes[b])?;
         let ordered = tidy.sides.iter().map(|&s| finishes[s].clone()).collect();
         let corner = tidy.shape.extent().min;
         let moved = corner.distance(pt(0.0, 0.0)) > 1e-9;
@@ -380,7 +380,7 @@ fn read_openings<'a>(
     let mut points = 0;
     let mut names: BTreeMap<String, usize> = BTreeMap::new();
     for hole in holes {
-        let Some(tidy) = hole.raw.tidy(Likely::OPENING, |_, _| false) else { continue };
+        let Some(tidy) = hole.raw.tidy(Likely::OPENING) else { continue };
         let opening = Opening::new(hole.name.clone(), hole.kind, tidy.shape.moved(shift));
         if names.insert(hole.name.clone(), table.line()).is_some() {
             let given = format!("\"{}\" twice within a piece of the drawing", hole.name);
@@ -499,10 +499,10 @@ fn read_opening<'a>(
     let raw = shape.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit, Side::Outer));
     let radius = table.get("corner_radius");
     let tidy = match (raw, radius) {
-        (Some(raw), None) => raw.tidy(Likely::OPENING, |_, _| false),
+        (Some(raw), None) => raw.tidy(Likely::OPENING),
         (Some(mut raw), Some(radius)) => {
             let rounded = raw.round(&radius);
-            let tidy = raw.tidy(Likely::OPENING, |_, _| false);
+            let tidy = raw.tidy(Likely::OPENING);
             rounded.and(tidy)
         }
         (None, radius) => {

@@ -122,7 +122,7 @@ fn read_slab(table: &Table<'_>, name: Option<String>, unit: Unit) -> Option<Slab
     let grain = read_grain(table);
     let outline = table.need("outline", "the slab's outline", "add for example outline.rectangle = [3000, 1800]");
     let raw = outline.and_then(|v| v.table(shape::KEYS, KEYS)).and_then(|t| Raw::read(&t, unit, Side::Inner));
-    let shape = raw.and_then(|r| r.tidy(Likely::SLAB, |_, _| false)).map(|t| t.shape);
+    let shape = raw.and_then(|r| r.tidy(Likely::SLAB)).map(|t| t.shape);
     // Inside the true arcs: what a saw may use lies within the polyline.
     let ring = shape.as_ref().map(|s| Ring::vouched_outline(s.flatten(Side::Inner).points));
     let price = read_price(table, ring.as_ref());

@@ -56,7 +56,7 @@ pub struct RatesEntry {
     /// For a seam.
     #[schemars(range(min = 0, max = 1_000_000_000))]
     pub seam: Option<f64>,
-    /// For a rounded corner of an outline that has a finished side.
+    /// For a rounded corner of an outline that has a finished side. A curved side is an edge and has none.
     #[schemars(range(min = 0, max = 1_000_000_000))]
     pub corner: Option<f64>,
     /// For an area of mesh on the back. Default: there is no mesh.

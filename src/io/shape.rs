@@ -11,6 +11,7 @@ use crate::cad::outlines::Outline as DrawnOutline;
 use crate::diag::Kind;
 use crate::geom::curve::{Corner, Side};
 use crate::geom::{BBox, Point, Ring, RingFault, pt, tol};
+use crate::model::side::curve_ends;
 use crate::model::{OutlineFault, Shape};
 use crate::units::{Decimal, Unit};
 
@@ -285,11 +286,22 @@ impl<'a> Raw<'a> {
         }
     }
 
-    /// Checks the shape and tidies it. A corner on a straight line stays where `keep` says so of the sides as written that meet there.
-    /// `None` after an error.
-    pub(super) fn tidy(&self, likely: Likely, keep: impl Fn(usize, usize) -> bool) -> Option<Tidy> {
+    /// Checks the shape and tidies it: corners on straight lines are left out. `None` after an error.
+    pub(super) fn tidy(&self, likely: Likely) -> Option<Tidy> {
+        self.tidy_but(likely, |_| false)
+    }
+
+    /// The same for a piece, whose sides are told and finished one by one: a corner on a straight line stays where `differ` says that
+    /// the finishes of the sides as written that meet there are two, and where a curve goes over into a straight side.
+    pub(super) fn tidy_piece(&self, differ: impl Fn(usize, usize) -> bool) -> Option<Tidy> {
         let n = self.corners.len().max(1);
-        let keep = |i: usize| keep(self.side_at((i + n - 1) % n), self.side_at(i));
+        let differ = |i: usize| differ(self.side_at((i + n - 1) % n), self.side_at(i));
+        let ends = curve_ends(&self.corners, differ);
+        self.tidy_but(Likely::PIECE, |i| differ(i) || ends.get(i).copied().unwrap_or_default())
+    }
+
+    /// The same, but the corners of which `keep` says so stay.
+    fn tidy_but(&self, likely: Likely, keep: impl Fn(usize) -> bool) -> Option<Tidy> {
         let shape = match &self.ellipse {
             Some(e) => e.clone(),
             None => Shape::Polygon(self.corners.clone()),

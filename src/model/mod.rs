@@ -14,6 +14,7 @@ pub mod quote;
 mod rates;
 mod rods;
 mod shop;
+pub mod side;
 mod slab;
 mod stone;
 mod strength;
@@ -33,6 +34,7 @@ pub use plan::{
 pub use rates::{AreaRule, Extra, Per, RateUnit, Rates, RoundedBy, Service, SlabCharge};
 pub use rods::Rods;
 pub use shop::{Blade, Limits, Shop, Tools};
+pub use side::{Bulge, Curve, OutlineSide};
 pub use slab::{CameFrom, Slab};
 pub use stone::{RailDefaults, StoneClass};
 pub use strength::{Known, Standing, StoneTests, Strength, TestedStrength};

@@ -195,7 +195,7 @@ pub struct Rates {
     pub rods: Option<Exact>,
     /// Money for a seam. None.
     pub seam: Option<Exact>,
-    /// Money for a rounded corner of an outline that has a finished side. None.
+    /// Money for a rounded corner of an outline that has a finished side; a curved side is an edge and has none. None.
     pub corner: Option<Exact>,
     /// Money for an area of mesh on the back. None: then there is no mesh.
     pub mesh: Option<Exact>,

@@ -6,7 +6,9 @@ use std::collections::BTreeMap;
 use std::f64::consts::PI;
 
 use crate::geom::curve::Corner;
+pub use crate::geom::curve::ellipse_length;
 use crate::geom::{BBox, Point, pt};
+use crate::model::side::bends;
 use crate::model::{AreaRule, Finish, Outline, Shape};
 
 /// Corners turn by more than this, radians: 15 degrees, which tells them from steps of a curve that was drawn as a polyline
@@ -88,31 +90,6 @@ fn sharp_area(corners: &[Corner]) -> f64 {
     (0..n).map(|i| (corners[i].at - origin).cross(corners[(i + 1) % n].at - origin)).sum::<f64>() / 2.0
 }
 
-/// A corner of a polygon with the turn of its line, radians, to the left positive.
-struct Bend {
-    at: Point,
-    radius: f64,
-    turn: f64,
-}
-
-impl Bend {
-    /// How much its rounding takes from each of its two sides, mm.
-    fn tangent(&self) -> f64 {
-        if self.radius > 0.0 { self.radius * (self.turn.abs() / 2.0).tan() } else { 0.0 }
-    }
-}
-
-fn bends(corners: &[Corner]) -> Vec<Bend> {
-    let n = corners.len();
-    (0..n)
-        .map(|i| {
-            let (a, b, c) = (corners[(i + n - 1) % n].at, corners[i].at, corners[(i + 1) % n].at);
-            let (u, v) = (b - a, c - b);
-            Bend { at: b, radius: corners[i].radius, turn: u.cross(v).atan2(u.dot(v)) }
-        })
-        .collect()
-}
-
 /// The length of every finish of an outline along the true line, mm.
 ///
 /// A rounding between a raw and a finished side is finished, as it is for zones; between two finishes each has half of it.
@@ -131,9 +108,8 @@ pub fn edges(outline: &Outline) -> BTreeMap<Finish, f64> {
             let n = bends.len().min(outline.finishes.len());
             for i in 0..n {
                 let (start, end) = (&bends[i], &bends[(i + 1) % n]);
-                let straight = start.at.distance(end.at) - start.tangent() - end.tangent();
-                add(&outline.finishes[i], straight.max(0.0));
-                let arc = start.radius * start.turn.abs();
+                add(&outline.finishes[i], start.straight_to(end).max(0.0));
+                let arc = start.arc();
                 if arc > 0.0 {
                     let (before, after) = (&outline.finishes[(i + n - 1) % n], &outline.finishes[i]);
                     match (before.is_finished(), after.is_finished()) {
@@ -149,36 +125,13 @@ pub fn edges(outline: &Outline) -> BTreeMap<Finish, f64> {
     lengths
 }
 
-/// How many corners of an outline are rounded and have a finished side. An ellipse has none.
+/// How many corners of an outline are rounded and have a finished side. A curved side has none on its way (it is an edge, charged
+/// by its length), and so has an ellipse.
 #[must_use]
 pub fn rounded_corners(outline: &Outline) -> usize {
     let Shape::Polygon(corners) = &outline.shape else { return 0 };
     let n = corners.len().min(outline.finishes.len());
     let finished = |i: usize| outline.finishes[i % n].is_finished();
-    (0..n).filter(|&i| corners[i].radius > 0.0 && (finished(i) || finished(i + n - 1))).count()
-}
-
-/// Length of an ellipse by its half axes, mm, by the arithmetic-geometric mean: `2 pi (a² - sum 2^(k-1) c_k²) / M(a, b)` with
-/// `c_0² = a² - b²` and `c_(k+1) = (a_k - b_k) / 2` (NIST Digital Library of Mathematical Functions, 19.8.1 and 19.8.6, with
-/// the complete integral of the second kind). Exact to the last digits of a float after a few steps.
-#[must_use]
-pub fn ellipse_length(half_x: f64, half_y: f64) -> f64 {
-    let (first, second) = (half_x.max(half_y), half_x.min(half_y));
-    if second <= 0.0 {
-        return 4.0 * first.max(0.0);
-    }
-    let (mut a, mut b) = (first, second);
-    let mut sum = (a * a - b * b) / 2.0;
-    let mut weight = 1.0;
-    // Twenty steps are more than any pair of floats needs: differences shrink quadratically.
-    for _ in 0..20 {
-        let c = (a - b) / 2.0;
-        if c <= a * 1e-17 {
-            break;
-        }
-        sum += weight * c * c;
-        weight *= 2.0;
-        (a, b) = ((a + b) / 2.0, (a * b).sqrt());
-    }
-    2.0 * PI * (first * first - sum) / a
+    let corner = |i: &usize| corners[*i].radius > 0.0 && (finished(*i) || finished(*i + n - 1));
+    (0..n).zip(outline.in_air()).filter(|(i, in_air)| corner(i) && !in_air).count()
 }

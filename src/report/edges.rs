@@ -1,84 +1,104 @@
-//! The sides of a piece in words: which way they face, how long they are, how they are finished.
+//! The sides of a piece in words: which way they face, how long they are, how they are finished. All papers and the page name a side
+//! by these words and no others.
 
 use super::measure;
-use crate::geom::{Point, distance, pt};
-use crate::model::{Finish, Outline, Piece, Shape};
+use crate::geom::{Point, distance};
+use crate::model::{Bulge, Finish, Outline, OutlineSide, Piece};
 
 /// Sides whose outward normal is within this many degrees of an axis bear its name.
 const LEVEL: f64 = 10.0;
 
-/// A side of an outline.
+/// A side of a piece.
 #[derive(Clone, Debug, PartialEq)]
 pub(super) struct Edge {
-    /// "front", "right", "back", "left", "slanted"; "all round" for a round piece.
+    /// "front", "right", "back", "left", "slanted"; "curved front" and so on by the line between its ends; "all round".
     pub(super) faces: &'static str,
-    /// The numbers of the corners between which it runs; none for a round piece.
-    pub(super) between: Option<[usize; 2]>,
-    /// Its ends where the sides would meet, piece frame.
-    pub(super) ends: [Point; 2],
-    /// From corner to corner, or all round, mm.
-    pub(super) length: f64,
-    pub(super) finish: Finish,
+    pub(super) side: OutlineSide,
 }
 
 /// The sides of a piece in the order of its outline.
 pub(super) fn edges(piece: &Piece) -> Vec<Edge> {
-    let Outline { shape, finishes, .. } = &piece.outline;
-    match shape {
-        Shape::Polygon(corners) => {
-            let n = corners.len();
-            (0..n)
-                .map(|i| {
-                    let (a, b) = (corners[i].at, corners[(i + 1) % n].at);
-                    let finish = finishes.get(i).cloned().unwrap_or_default();
-                    let between = Some([i + 1, (i + 1) % n + 1]);
-                    Edge { faces: faces(b - a), between, ends: [a, b], length: a.distance(b), finish }
-                })
-                .collect()
+    sides(&piece.outline)
+}
+
+fn sides(outline: &Outline) -> Vec<Edge> {
+    let faces = |s: &OutlineSide| {
+        let along = s.ends[1] - s.ends[0];
+        match (&s.curve, s.corners) {
+            (None, _) => FACES[facing(along)],
+            (Some(_), Some([a, b])) if a != b => CURVED[facing(along)],
+            (Some(_), _) => "all round",
         }
-        Shape::Ellipse { centre, half_y, .. } => {
-            let low = *centre - pt(0.0, *half_y);
-            let length = piece.outline.ring.perimeter();
-            let finish = finishes.first().cloned().unwrap_or_default();
-            vec![Edge { faces: "all round", between: None, ends: [low, low], length, finish }]
+    };
+    outline.sides().into_iter().map(|side| Edge { faces: faces(&side), side }).collect()
+}
+
+impl Edge {
+    /// The corners between which it runs, by their numbers; nothing if it runs all round.
+    pub(super) fn between(&self) -> String {
+        self.side.corners.map_or_else(String::new, |[a, b]| format!("{}-{}", a + 1, b + 1))
+    }
+
+    /// What it is called among all sides of its piece: where several face the same way, their corners tell them apart.
+    pub(super) fn name(&self, all: &[Self]) -> String {
+        let alone = all.iter().filter(|o| o.faces == self.faces).count() == 1;
+        if alone || self.side.corners.is_none() {
+            self.faces.to_owned()
+        } else {
+            format!("{} {}", self.faces, self.between())
         }
+    }
+
+    /// Radius and bulge of a curve, with lengths as `length` writes them; `None` of a straight side, and of an ellipse.
+    pub(super) fn course(&self, length: impl Fn(f64) -> String) -> Option<String> {
+        let curve = self.side.curve.as_ref()?;
+        let mut words = Vec::new();
+        let radii: Vec<String> =
+            curve.radius.map_or_else(|| curve.radii(), |r| vec![r]).into_iter().map(&length).collect();
+        match radii.len() {
+            0 => {}
+            1..=FEW => words.push(format!("R {}", radii.join(" and "))),
+            n => words.push(format!("{n} radii")),
+        }
+        if curve.rise > 0.0 {
+            let way = match curve.bulge {
+                Bulge::Out => "bulging out",
+                Bulge::In => "bulging in",
+                Bulge::Both => "bulging both ways",
+            };
+            words.push(format!("{way} by {}", length(curve.rise)));
+        }
+        (!words.is_empty()).then(|| words.join(", "))
     }
 }
 
-/// Where a side faces whose stone lies on its left.
-fn faces(along: Point) -> &'static str {
+/// More radii than this are counted, not listed.
+const FEW: usize = 3;
+
+const FACES: [&str; 5] = ["front", "right", "back", "left", "slanted"];
+const CURVED: [&str; 5] = ["curved front", "curved right", "curved back", "curved left", "curved"];
+
+/// Where a side faces whose stone lies on its left, as an index into the words.
+fn facing(along: Point) -> usize {
     let turn = along.y.atan2(along.x).to_degrees();
-    for (name, at) in [("front", 0.0), ("right", 90.0), ("back", 180.0), ("left", -90.0)] {
-        let off: f64 = (turn - at + 180.0_f64).rem_euclid(360.0) - 180.0;
-        if off.abs() <= LEVEL {
-            return name;
-        }
-    }
-    "slanted"
+    let level = |at: &f64| ((turn - at + 180.0_f64).rem_euclid(360.0) - 180.0).abs() <= LEVEL;
+    [0.0, 90.0, 180.0, -90.0].iter().position(level).unwrap_or(4)
 }
 
-/// The finished edges of a piece in one line: "polished: front, left".
-pub(super) fn told(piece: &Piece) -> String {
+/// The finished sides of a piece in one line: "polished: front, left". `None` if there are none.
+pub(super) fn told(piece: &Piece) -> Option<String> {
     let mut by_finish: Vec<(String, Vec<String>)> = Vec::new();
     let all = edges(piece);
     for e in &all {
-        let Finish::Finished(name) = &e.finish else { continue };
-        // More than one side may face the same way: then their corners tell them apart.
-        let alone = all.iter().filter(|o| o.faces == e.faces).count() == 1;
-        let words = match e.between {
-            Some([a, b]) if !alone => format!("{} {a}-{b}", e.faces),
-            _ => e.faces.to_owned(),
-        };
+        let Finish::Finished(name) = &e.side.finish else { continue };
+        let words = e.name(&all);
         match by_finish.iter_mut().find(|f| f.0 == *name) {
             Some(f) => f.1.push(words),
             None => by_finish.push((name.clone(), vec![words])),
         }
     }
-    if by_finish.is_empty() {
-        return "no finished edge".to_owned();
-    }
     let parts: Vec<String> = by_finish.iter().map(|(name, sides)| format!("{name}: {}", sides.join(", "))).collect();
-    parts.join("; ")
+    (!parts.is_empty()).then(|| parts.join("; "))
 }
 
 /// The narrowest stone between an opening and its piece's outline, mm.

@@ -1,7 +1,10 @@
 //! What a report says of a layout, measured on the geometry of the question at the poses of the plan.
 
+use crate::geom::curve::{Corner, Source};
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
-use crate::model::{Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+use crate::model::{
+    Curve, Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield,
+};
 use crate::units::Decimal;
 
 /// A placed piece that can be drawn.
@@ -194,41 +197,84 @@ pub struct Marks {
 }
 
 /// The corners of a piece that lie lowest left and highest right, seen in a direction: `along` is a unit vector in the
-/// slab frame. Where sides meet in a rounding, the corner is where they would meet.
+/// slab frame. Where sides meet in a rounding, the corner is where they would meet; corners in the air on the way of a curve do not
+/// count. A piece with fewer than two others is marked like a round one, or by the tops of its curve.
 #[must_use]
 pub fn marks(piece: &Piece, pose: &Pose, along: Point) -> Marks {
-    match &piece.outline.shape {
-        Shape::Ellipse { centre, half_x, .. } => Marks { p: *centre, q: *centre + pt(*half_x, 0.0), sides: None },
-        Shape::Polygon(corners) => {
-            let n = corners.len();
-            let height = |i: usize| {
-                let p = pose.apply(corners[i].at);
-                p.dot(along) + along.cross(p)
-            };
-            let pick =
-                |sign: f64| (0..n).min_by(|&i, &j| (sign * height(i)).total_cmp(&(sign * height(j)))).unwrap_or(0);
-            let (p, q) = (pick(1.0), pick(-1.0));
-            let unit = |v: Point| v * (1.0 / v.norm().max(tol::SAME_POINT));
-            let sides = |i: usize| {
-                let at = corners[i].at;
-                [unit(corners[(i + 1) % n].at - at), unit(corners[(i + n - 1) % n].at - at)]
-            };
-            Marks { p: corners[p].at, q: corners[q].at, sides: Some([sides(p), sides(q)]) }
+    let corners = match &piece.outline.shape {
+        Shape::Ellipse { centre, half_x, .. } => {
+            return Marks { p: *centre, q: *centre + pt(*half_x, 0.0), sides: None };
         }
+        Shape::Polygon(corners) => corners,
+    };
+    let n = corners.len();
+    let height = |at: Point| {
+        let p = pose.apply(at);
+        p.dot(along) + along.cross(p)
+    };
+    let outermost = |points: &[Point]| {
+        let pick = |sign: f64| {
+            let far = |i: usize| sign * height(points[i]);
+            (0..points.len()).min_by(|&i, &j| far(i).total_cmp(&far(j))).unwrap_or(0)
+        };
+        (pick(1.0), pick(-1.0))
+    };
+    let air = piece.outline.in_air();
+    let real: Vec<usize> = (0..n).filter(|&i| !air[i]).collect();
+    if real.len() < 2 {
+        let points = self::corners(piece);
+        let points: Vec<Point> = points.iter().filter(|c| !c.in_air).map(|c| c.at).collect();
+        let [p, q] = match (real.is_empty(), points.get(1)) {
+            // All round, like an ellipse: the points are its tops.
+            (true, Some(&right)) => [piece.outline.shape.extent().centre(), right],
+            _ => {
+                let (p, q) = outermost(&points);
+                [p, q].map(|i| points.get(i).copied().unwrap_or_default())
+            }
+        };
+        return Marks { p, q, sides: None };
     }
+    let points: Vec<Point> = real.iter().map(|&i| corners[i].at).collect();
+    let (p, q) = outermost(&points);
+    let unit = |v: Point| v * (1.0 / v.norm().max(tol::SAME_POINT));
+    let sides = |k: usize| {
+        let (i, at) = (real[k], points[k]);
+        [unit(corners[(i + 1) % n].at - at), unit(corners[(i + n - 1) % n].at - at)]
+    };
+    Marks { p: points[p], q: points[q], sides: Some([sides(p), sides(q)]) }
 }
 
 /// A point of a piece by which it is measured.
 #[derive(Clone, Debug, PartialEq)]
 pub struct NamedCorner {
-    /// Its number, from 1 at the outline's first corner on counter-clockwise; of a round piece "M", its middle, and 1 to 4, the
-    /// ends of its half axes from the front on.
+    /// Its number, from 1 at the outline's first corner on counter-clockwise; "T" for the top of a curve, with a number if there are
+    /// several; of a round piece "M", its middle, and 1 to 4, the ends of its half axes from the front on.
     pub name: String,
     /// Piece frame, mm. Where sides meet in a rounding, it is where they would meet.
     pub at: Point,
-    /// Radius of its rounding, mm; 0: sharp.
+    /// Radius of its rounding, mm; 0: sharp. Of a top: of its curve, if that has one only; else 0.
     pub radius: f64,
+    /// True if it is no point of the stone but lies on the way of a curve, where its tangents meet.
+    pub in_air: bool,
+    /// True for the top of a curve.
+    pub is_top: bool,
 }
+
+impl NamedCorner {
+    /// Its radius, with lengths as `length` writes them, and what else must be known of it.
+    #[must_use]
+    pub fn words(&self, length: impl Fn(f64) -> String) -> String {
+        match (self.radius > 0.0, self.in_air) {
+            _ if self.is_top => "top of curve".to_owned(),
+            (true, true) => format!("R {} (air)", length(self.radius)),
+            (true, false) => format!("R {}", length(self.radius)),
+            (false, _) => String::new(),
+        }
+    }
+}
+
+/// What "(air)" means, for a table that has it.
+pub const IN_AIR: &str = "(air): no point of the stone, but where the tangents of a curve meet.";
 
 /// How a piece is turned on its slab, degrees counter-clockwise, in words.
 #[must_use]
@@ -245,13 +291,23 @@ pub fn turn_words(turn: f64) -> String {
     }
 }
 
-/// The points by which a piece is measured.
+/// The points by which a piece is measured: its corners, then the tops of its curves.
 #[must_use]
 pub fn corners(piece: &Piece) -> Vec<NamedCorner> {
-    let named = |name: String, at: Point, radius: f64| NamedCorner { name, at, radius };
+    let named = |name: String, at: Point, radius: f64| NamedCorner { name, at, radius, in_air: false, is_top: false };
     match &piece.outline.shape {
         Shape::Polygon(corners) => {
-            corners.iter().enumerate().map(|(i, c)| named((i + 1).to_string(), c.at, c.radius)).collect()
+            let air = piece.outline.in_air();
+            let of =
+                |(i, c): (usize, &Corner)| NamedCorner { in_air: air[i], ..named((i + 1).to_string(), c.at, c.radius) };
+            let mut out: Vec<NamedCorner> = corners.iter().enumerate().map(of).collect();
+            let curves = piece.outline.sides().into_iter().filter_map(|s| s.curve);
+            let of = |c: Curve| c.tops.into_iter().map(move |top| (top, c.radius.unwrap_or_default()));
+            let tops: Vec<(Point, f64)> = curves.flat_map(of).collect();
+            let name = |i: usize| if tops.len() == 1 { "T".to_owned() } else { format!("T{}", i + 1) };
+            let of = |(i, &(at, r)): (usize, &(Point, f64))| NamedCorner { is_top: true, ..named(name(i), at, r) };
+            out.extend(tops.iter().enumerate().map(of));
+            out
         }
         Shape::Ellipse { centre, half_x, half_y } => {
             let ends = [pt(0.0, -half_y), pt(*half_x, 0.0), pt(0.0, *half_y), pt(-half_x, 0.0)];
@@ -261,14 +317,25 @@ pub fn corners(piece: &Piece) -> Vec<NamedCorner> {
     }
 }
 
+/// The diagonals of a piece with four corners, to check them by: the names of their ends, and their length, mm. Corners in the air and
+/// tops of curves do not count; `None` of any other piece.
+#[must_use]
+pub fn diagonals(corners: &[NamedCorner]) -> Option<[(&str, &str, f64); 2]> {
+    let real: Vec<&NamedCorner> = corners.iter().filter(|c| !c.in_air && !c.is_top).collect();
+    let [a, b, c, d] = real.as_slice() else { return None };
+    Some([[a, c], [b, d]].map(|[p, q]| (p.name.as_str(), q.name.as_str(), p.at.distance(q.at))))
+}
+
 /// The lines of the front edge, piece frame: the edges on y = 0; if there is none, the lowest point twice.
 #[must_use]
 pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
     // Half a millimetre: templates are no better.
     let level = |p: Point| p.y.abs() <= 0.5;
-    let edges = piece.outline.ring.edges().filter(|&(a, b)| level(a) && level(b));
+    // The steps of a rounding are level too where it touches the line, and no edge.
+    let straight = piece.outline.ring.edges().zip(&piece.outline.sources).filter(|(_, s)| matches!(s, Source::Side(_)));
+    let edges = straight.map(|(edge, _)| edge).filter(|&(a, b)| level(a) && level(b));
     let mut on: Vec<_> = edges.filter(|&(a, b)| a.distance(b) > 1.0).collect();
-    // The first steps of a rounded corner are level too, and no edge.
+    // And so are steps of a curve that was drawn as a polyline.
     let longest = on.iter().map(|(a, b)| a.distance(*b)).fold(0.0, f64::max);
     on.retain(|(a, b)| a.distance(*b) > 0.1 * longest);
     let round = matches!(piece.outline.shape, Shape::Ellipse { .. });

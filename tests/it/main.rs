@@ -35,6 +35,7 @@ mod properties;
 mod quote;
 mod rails;
 mod searching;
+mod sides;
 mod stock;
 mod strips;
 mod tidy;

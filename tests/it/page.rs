@@ -25,7 +25,13 @@ const ROOT: &str = env!("CARGO_MANIFEST_DIR");
 static NO_PICTURES: Backdrops = Backdrops(Vec::new());
 
 /// The page without photographs and quote.
-fn html(question: &Question, plan: &Plan, alternatives: &[Plan], openings: &Openings, settings: &Settings) -> String {
+pub(super) fn html(
+    question: &Question,
+    plan: &Plan,
+    alternatives: &[Plan],
+    openings: &Openings,
+    settings: &Settings,
+) -> String {
     let backdrops = &NO_PICTURES;
     report::page::html(&Content { question, plan, alternatives, openings, backdrops, quote: None, settings })
 }
@@ -126,13 +132,13 @@ static SILLS: LazyLock<Case> = LazyLock::new(|| {
 });
 
 /// The page as an XML reader sees it.
-fn parsed(page: &str) -> roxmltree::Document<'_> {
+pub(super) fn parsed(page: &str) -> roxmltree::Document<'_> {
     let options = roxmltree::ParsingOptions { allow_dtd: true, ..roxmltree::ParsingOptions::default() };
     roxmltree::Document::parse_with_options(page, options).expect("well-formed")
 }
 
 /// All that stands in an element, markup left out.
-fn words(node: roxmltree::Node<'_, '_>) -> String {
+pub(super) fn words(node: roxmltree::Node<'_, '_>) -> String {
     node.descendants().filter_map(|n| if n.is_text() { n.text() } else { None }).collect()
 }
 

@@ -33,10 +33,10 @@ use super::{judge, make};
 static NO_PICTURES: scantling::report::Backdrops = scantling::report::Backdrops(Vec::new());
 
 /// A question with its plan and all that the papers are made from.
-struct Case {
-    question: Question,
-    plan: Plan,
-    openings: Openings,
+pub(super) struct Case {
+    pub(super) question: Question,
+    pub(super) plan: Plan,
+    pub(super) openings: Openings,
     burdens: Vec<Vec<Option<Burden>>>,
 }
 
@@ -46,7 +46,7 @@ fn piece_of<'q>(question: &'q Question, placed: &Placed) -> &'q Piece {
 }
 
 impl Case {
-    fn new(question: Question, mut plan: Plan) -> Self {
+    pub(super) fn new(question: Question, mut plan: Plan) -> Self {
         plan.findings = scantling::check::judge(&question, &plan);
         let openings = craft::sheets(&question, Some(&plan));
         let burdens = plan
@@ -70,7 +70,7 @@ impl Case {
         Self::new(question, plan)
     }
 
-    fn work(&self, paper: Paper, shown: Shown) -> Work<'_> {
+    pub(super) fn work(&self, paper: Paper, shown: Shown) -> Work<'_> {
         Work {
             question: &self.question,
             plan: &self.plan,
@@ -136,12 +136,12 @@ fn bench() -> Case {
 
 // ------------------------------------------------------------------------------------------------------------- helpers
 
-fn all_pages(work: &Work<'_>) -> Vec<(&'static str, Vec<Scene>)> {
+pub(super) fn all_pages(work: &Work<'_>) -> Vec<(&'static str, Vec<Scene>)> {
     vec![("slabs", papers::slabs(work)), ("pieces", papers::pieces(work)), ("labels", papers::labels(work))]
 }
 
 /// The texts of a scene with their layers.
-fn texts(scene: &Scene) -> Vec<(Layer, &Text)> {
+pub(super) fn texts(scene: &Scene) -> Vec<(Layer, &Text)> {
     let text = |i: &'_ scantling::report::scene::Item| matches!(i.shape, Drawn::Text(_));
     scene
         .items
@@ -152,7 +152,7 @@ fn texts(scene: &Scene) -> Vec<(Layer, &Text)> {
 }
 
 /// The rows of a scene's tables: texts of the margin on one line, from left to right, starting with each that is at `x` of a column.
-fn row_of<'s>(scene: &'s Scene, first: &Text) -> Vec<&'s str> {
+pub(super) fn row_of<'s>(scene: &'s Scene, first: &Text) -> Vec<&'s str> {
     let mut row: Vec<&Text> = texts(scene)
         .into_iter()
         .filter(|(layer, t)| *layer == Layer::Margin && (t.at.y - first.at.y).abs() < 0.01)
@@ -187,7 +187,7 @@ fn printed(scenes: &[Scene]) -> Vec<Page> {
     pages
 }
 
-fn keep(name: &str, scenes: &[Scene]) {
+pub(super) fn keep(name: &str, scenes: &[Scene]) {
     let dir = Path::new(env!("CARGO_TARGET_TMPDIR")).join("papers");
     fs::create_dir_all(&dir).unwrap();
     fs::write(dir.join(format!("{name}.pdf")), pdf::print(scenes)).unwrap();
@@ -324,7 +324,7 @@ fn corners(piece: &Piece) -> Vec<(String, Point, f64)> {
 }
 
 /// The table of corners: name, and both distances as written.
-fn chalked(scenes: &[Scene], shown: Shown) -> BTreeMap<String, [f64; 2]> {
+pub(super) fn chalked(scenes: &[Scene], shown: Shown) -> BTreeMap<String, [f64; 2]> {
     let mut out = BTreeMap::new();
     for scene in scenes {
         for (layer, t) in texts(scene) {

@@ -46,7 +46,7 @@ impl Page<'_> {
                         h.leaf("td", &[], &self.sizes(w, d));
                         h.leaf("td", &[], &shown.length(drawing.slab.thickness));
                         h.leaf("td", &[], &kilograms(drawing, part));
-                        h.leaf("td", &[("class", "words")], &finished(piece, shown));
+                        h.leaf("td", &[("class", "words")], &finished(piece));
                         let openings: Vec<&str> = piece.openings.iter().map(|o| o.name.as_str()).collect();
                         let openings = if openings.is_empty() { "none".to_owned() } else { openings.join(", ") };
                         h.leaf("td", &[("class", "words")], &openings);
@@ -84,7 +84,7 @@ impl Page<'_> {
                             let thick = shown.length(drawing.slab.thickness);
                             fact(h, "Size", |h| h.text(&format!("{}, {thick} thick", self.sizes(w, d))));
                             fact(h, "Mass", |h| h.text(&kilograms(drawing, part)));
-                            fact(h, "Finished", |h| h.text(&finished(part.piece, shown)));
+                            fact(h, "Finished", |h| h.text(&finished(part.piece)));
                         });
                         h.leaf("p", &[("class", "face")], "▲ back · this face up");
                     });

@@ -4,7 +4,8 @@ use super::markup::Html;
 use super::slabs::kilograms;
 use super::{Page, fact, piece_id};
 use crate::model::letters;
-use crate::model::{Finish, GrainWish, Opening, Piece, Shape};
+use crate::model::{GrainWish, Opening, Piece};
+use crate::report::edges::{self, edges};
 use crate::report::measure::{self, Part};
 use crate::report::opening::verdict;
 use crate::report::sheet::screen::Drawing;
@@ -44,10 +45,15 @@ impl Page<'_> {
                 fact(h, "Mass", |h| h.text(&format!("{}, openings cut", kilograms(drawing, part))));
                 fact(h, "Edges", |h| {
                     h.within("ul", &[], |h| {
-                        for (side, length, finish) in sides(piece, shown) {
+                        let all = edges(piece);
+                        for edge in &all {
+                            let length = shown.length(edge.side.length);
+                            let along = if edge.side.curve.is_some() { " along it" } else { "" };
+                            let course =
+                                edge.course(|v| shown.length(v)).map_or_else(String::new, |words| format!(", {words}"));
                             h.within("li", &[], |h| {
-                                h.text(&format!("{side}{length}: "));
-                                h.name(finish.name());
+                                h.text(&format!("{}, {length}{along}{course}: ", edge.name(&all)));
+                                h.name(edge.side.finish.name());
                             });
                         }
                     });
@@ -125,66 +131,9 @@ impl Page<'_> {
     }
 }
 
-/// The sides of a piece in the order of its outline: what each is called, its length in words, its finish.
-pub(super) fn sides(piece: &Piece, shown: Shown) -> Vec<(String, String, &Finish)> {
-    match &piece.outline.shape {
-        Shape::Ellipse { .. } => {
-            piece.outline.finishes.iter().map(|f| ("all round".to_owned(), String::new(), f)).collect()
-        }
-        Shape::Polygon(corners) => {
-            let n = corners.len();
-            let ends = |i: usize| (corners[i].at, corners[(i + 1) % n].at);
-            let facing = |i: usize| {
-                let (a, b) = ends(i);
-                let d = b - a;
-                // A side runs counter-clockwise round the stone, so that one that runs right looks to the front.
-                match (d.x.abs() < 0.5, d.y.abs() < 0.5) {
-                    (_, true) if d.x > 0.0 => "front",
-                    (_, true) => "back",
-                    (true, _) if d.y > 0.0 => "right",
-                    (true, _) => "left",
-                    _ => "slanted",
-                }
-            };
-            let names: Vec<&str> = (0..n).map(facing).collect();
-            (0..n)
-                .zip(&piece.outline.finishes)
-                .map(|(i, finish)| {
-                    let alone = names[i] != "slanted" && names.iter().filter(|name| **name == names[i]).count() == 1;
-                    let name = if alone { names[i].to_owned() } else { format!("side {}, {}", i + 1, names[i]) };
-                    let (a, b) = ends(i);
-                    (name, format!(", {}", shown.length(a.distance(b))), finish)
-                })
-                .collect()
-        }
-    }
-}
-
 /// The finished sides in a few words.
-pub(super) fn finished(piece: &Piece, shown: Shown) -> String {
-    let all = sides(piece, shown);
-    if all.iter().all(|s| !s.2.is_finished()) {
-        return "none".to_owned();
-    }
-    // Sides of one finish together, in the order in which finishes come first.
-    let mut groups: Vec<(&str, Vec<String>)> = Vec::new();
-    for (side, _, finish) in &all {
-        if !finish.is_finished() {
-            continue;
-        }
-        match groups.iter_mut().find(|(name, _)| *name == finish.name()) {
-            Some((_, sides)) => sides.push(side.clone()),
-            None => groups.push((finish.name(), vec![side.clone()])),
-        }
-    }
-    let told = |(name, sides): &(&str, Vec<String>)| {
-        if sides.len() == all.len() && all.len() > 1 {
-            format!("{name}: all round")
-        } else {
-            format!("{name}: {}", sides.join("; "))
-        }
-    };
-    groups.iter().map(told).collect::<Vec<_>>().join(". ")
+pub(super) fn finished(piece: &Piece) -> String {
+    edges::told(piece).unwrap_or_else(|| "none".to_owned())
 }
 
 /// What grain a piece wishes, in a few words.

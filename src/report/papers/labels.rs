@@ -106,7 +106,8 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
     for line in text::wrap(&size, large, true, room) {
         put(&line, large, true, room, &mut y);
     }
-    let lines = [cut.mass(shown), cut.people(""), edges::told(cut.piece)];
+    let finished = edges::told(cut.piece).unwrap_or_else(|| "no finished edge".to_owned());
+    let lines = [cut.mass(shown), cut.people(""), finished];
     let last = inner.min.y + 3.4 * text::PITCH + 0.4;
     for words in lines {
         for line in text::wrap(&words, 3.0, false, room) {

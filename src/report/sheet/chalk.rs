@@ -180,7 +180,7 @@ impl Sheet<'_> {
     /// Every corner of every piece on the paper: of which piece, its name, where.
     fn corners(&self) -> Vec<(usize, String, Point)> {
         let of = |part: &measure::Part<'_>| -> Vec<(usize, String, Point)> {
-            let corners = measure::corners(part.piece).into_iter();
+            let corners = measure::corners(part.piece).into_iter().filter(|c| !c.in_air);
             let place = |at| self.paper(part.pose.apply(at));
             corners.map(|c| (part.number, format!("{}-{}", part.number, c.name), place(c.at))).collect()
         };
@@ -251,13 +251,17 @@ impl Sheet<'_> {
                 ])
             };
             let corners = measure::corners(part.piece);
-            for c in &corners {
-                let last = if c.radius > 0.0 { format!("R {}", self.bare(c.radius)) } else { String::new() };
+            // What lies in the air cannot be chalked; the top of the curve stands for it.
+            for c in corners.iter().filter(|c| !c.in_air) {
+                let last = if c.radius > 0.0 {
+                    format!("R {}", self.bare(c.radius))
+                } else {
+                    (if c.is_top { "top" } else { "" }).to_owned()
+                };
                 rows.push(row(&format!("{}-{}", part.number, c.name), c.at, &last));
             }
-            if let [a, b, c, d] = corners.as_slice() {
-                let (one, two) = (a.at.distance(c.at), b.at.distance(d.at));
-                let words = format!("check: 1 to 3 {}, 2 to 4 {}", self.bare(one), self.bare(two));
+            if let Some([(a, c, one), (b, d, two)]) = measure::diagonals(&corners) {
+                let words = format!("check: {a} to {c} {}, {b} to {d} {}", self.bare(one), self.bare(two));
                 rows.extend(Row::paragraph(&words, 0.0, column, false));
             }
             for (j, opening) in part.piece.openings.iter().enumerate() {
@@ -273,6 +277,11 @@ impl Sheet<'_> {
                 groups.push(std::mem::replace(&mut rows, rest));
             }
             groups.push(rows);
+        }
+        if self.parts.iter().any(|p| p.piece.outline.in_air().contains(&true)) {
+            let words = "T: top of a curve, farthest from the line between its ends, with the radius of the curve. Corners in the \
+                         air, where the tangents of a curve meet, are left out here; the sheet of the piece has them.";
+            groups.push(Row::paragraph(words, 0.0, column, false));
         }
         groups.push(Row::paragraph(
             "A: straight-edge against the slab's lower side, touching it at two triangles. B: square to A, touching the slab at the \

@@ -394,7 +394,11 @@ impl Sheet<'_> {
             let mut lines = measure::front(part.piece);
             lines.sort_by(|x, y| y.0.distance(y.1).total_cmp(&x.0.distance(x.1)));
             let Some(&(a, b)) = lines.first() else { continue };
-            let (a, b) = (self.paper(part.pose.apply(a)), self.paper(part.pose.apply(b)));
+            let (mut a, mut b) = (self.paper(part.pose.apply(a)), self.paper(part.pose.apply(b)));
+            if a.distance(b) < 3.0 {
+                // A round front: along the line that touches it, as far as the words are still seen with its bar.
+                (a, b) = (a + back.left() * CLOSE * 2.0, b - back.left() * CLOSE * 2.0);
+            }
             let words = Words::plain("front").turned(back.x.abs() > back.y.abs());
             let size = words.size();
             let half = (size.0 * back.x.abs() + size.1 * back.y.abs()) / 2.0;

@@ -8,7 +8,7 @@ use crate::geom::{BBox, Point, Pose, Ring, boolean, distance, pt};
 use crate::model::letters;
 use crate::model::openings::Rail;
 use crate::model::{Finish, GrainWish};
-use crate::report::edges::{self, edges};
+use crate::report::edges::{self, Edge, edges};
 use crate::report::placer::{self, Words};
 use crate::report::scene::{Colour, Item, Layer, Stroke};
 use crate::report::sheet::{front_bar, inset_runs, short_name, ticked};
@@ -126,7 +126,7 @@ impl Builder<'_> {
     }
 
     fn number_corners(&mut self, ring: &Ring) {
-        for corner in measure::corners(self.cut.piece) {
+        for corner in measure::corners(self.cut.piece).into_iter().filter(|c| !c.in_air) {
             let at = self.paper(corner.at);
             self.items.push(Item::disc(Layer::Mark, at, 0.5, None, Some(Colour::BLACK)));
             let words = Words { lines: vec![(corner.name, 3.0, true)], upright: false };
@@ -295,22 +295,28 @@ impl Builder<'_> {
     /// The finish of every finished side, along it.
     fn label_finishes(&mut self) {
         let ring = self.paper_ring(&self.cut.piece.outline.ring);
-        for edge in edges(self.cut.piece) {
-            let Finish::Finished(name) = &edge.finish else { continue };
-            let [a, b] = edge.ends.map(|p| self.paper(p));
+        for Edge { side, .. } in edges(self.cut.piece) {
+            let Finish::Finished(name) = &side.finish else { continue };
+            let [a, b] = side.ends.map(|p| self.paper(p));
             let along = b - a;
             let long = along.norm();
             let upright = along.y.abs() > along.x.abs();
             let words = Words::plain(text::shorten(name, LEAST_SIZE, false, 60.0)).turned(upright);
             let size = words.size();
             let inward = if long > 1e-9 { along.left() * (1.0 / long) } else { pt(0.0, 1.0) };
-            let half = (size.0 * inward.x.abs() + size.1 * inward.y.abs()) / 2.0;
+            // Where the words are to stand, and which way the stone lies there.
+            let place = |t: f64| match side.curve.as_ref().filter(|_| side.corners.is_some()).and_then(|c| c.at(t)) {
+                Some((p, out)) => (self.paper(p), -out),
+                None => (a.lerp(b, t), inward),
+            };
             let spots: Vec<(Point, f64)> = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88]
                 .iter()
                 .flat_map(|&t: &f64| [2.4, 3.4, -1.0].map(|off: f64| (t, off)))
                 .map(|(t, off)| {
+                    let (at, inward) = place(t);
+                    let half = (size.0 * inward.x.abs() + size.1 * inward.y.abs()) / 2.0;
                     let by = if off > 0.0 { off + half } else { off - half };
-                    (a.lerp(b, t) + inward * by, (t - 0.5).abs() + off.abs() * 0.1)
+                    (at + inward * by, (t - 0.5).abs() + off.abs() * 0.1)
                 })
                 .filter(|(m, _)| {
                     let room = placer::around(*m, size);
@@ -324,13 +330,27 @@ impl Builder<'_> {
     }
 
     fn label_radii(&mut self) {
-        for c in measure::corners(self.cut.piece).iter().filter(|c| c.radius > 0.0) {
+        for c in measure::corners(self.cut.piece).iter().filter(|c| c.radius > 0.0 && !c.in_air && !c.is_top) {
             // On the arc, not where the sides would meet.
             let points = self.cut.piece.outline.ring.points().iter().copied();
             let Some(at) = points.min_by(|a, b| a.distance(c.at).total_cmp(&b.distance(c.at))) else { continue };
-            let words = Words::plain(format!("R {}", self.bare(c.radius)));
-            self.label(&words, self.paper(at), 14.0);
+            self.label_radius(c.radius, at);
         }
+        if self.is_round() {
+            return;
+        }
+        for curve in edges(self.cut.piece).into_iter().filter_map(|e| e.side.curve) {
+            match (curve.radius, curve.at(0.4)) {
+                // Beside the top, which has a name to bear.
+                (Some(radius), Some((at, _))) => self.label_radius(radius, at),
+                _ => curve.arcs.iter().for_each(|arc| self.label_radius(arc.radius, arc.middle())),
+            }
+        }
+    }
+
+    fn label_radius(&mut self, radius: f64, at: Point) {
+        let words = Words::plain(format!("R {}", self.bare(radius)));
+        self.label(&words, self.paper(at), 14.0);
     }
 
     /// Where words about the whole piece would best stand.

@@ -178,7 +178,7 @@ impl<'a> Builder<'a> {
         add(pt(0.0, 0.0), 0, false);
         add(extent.min, 0, false);
         add(extent.max, 0, false);
-        for c in measure::corners(piece) {
+        for c in measure::corners(piece).iter().filter(|c| !c.in_air) {
             add(c.at, 1, c.name == "M");
         }
         for o in &piece.openings {

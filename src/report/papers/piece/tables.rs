@@ -61,9 +61,10 @@ impl Builder<'_> {
             (measure::turn_words(pose.turn), false),
         ];
         let corners = measure::corners(cut.piece);
-        for c in corners.iter().take(2) {
+        for c in corners.iter().filter(|c| !c.in_air).take(2) {
             let [x, y] = datum.measure(pose.apply(c.at)).map(|v| self.bare(v));
-            lines.push((format!("corner {}: {x} from B, {y} from A of the slab", c.name), false));
+            let what = if c.is_top { "top" } else { "corner" };
+            lines.push((format!("{what} {}: {x} from B, {y} from A of the slab", c.name), false));
         }
         self.block("Place", lines)
     }
@@ -81,7 +82,7 @@ impl Builder<'_> {
         let mut groups: Vec<Vec<Row>> = corners
             .iter()
             .map(|c| {
-                let last = if c.radius > 0.0 { format!("R {}", self.bare(c.radius)) } else { String::new() };
+                let last = c.words(|v| self.bare(v));
                 vec![Row::cells(&[
                     start(&c.name, 0.0, 8.0, true),
                     end(&self.bare(c.at.x), stops.0, stops.0 - 8.0, false),
@@ -90,6 +91,7 @@ impl Builder<'_> {
                 ])]
             })
             .collect();
+        let mut notes = Vec::new();
         let note = if self.is_round() {
             let b = self.cut.piece.outline.shape.extent();
             if (b.width() - b.height()).abs() < 0.05 {
@@ -97,16 +99,19 @@ impl Builder<'_> {
             } else {
                 format!("An ellipse {} × {}; M is its middle.", self.bare(b.width()), self.bare(b.height()))
             }
-        } else if corners.iter().any(|c| c.radius > 0.0) {
+        } else if corners.iter().any(|c| c.radius > 0.0 && !c.in_air && !c.is_top) {
             "Rounded corners are measured to where their sides would meet.".to_owned()
         } else {
             String::new()
         };
-        groups.push(Row::paragraph(&note, 0.0, COLUMN, false));
-        if let [a, b, c, d] = corners.as_slice() {
-            let (one, two) = (self.bare(a.at.distance(c.at)), self.bare(b.at.distance(d.at)));
-            groups.push(Row::paragraph(&format!("check: 1 to 3 {one}, 2 to 4 {two}"), 0.0, COLUMN, false));
+        notes.push(note);
+        if corners.iter().any(|c| c.in_air) {
+            notes.push(measure::IN_AIR.to_owned());
         }
+        if let Some([(a, c, one), (b, d, two)]) = measure::diagonals(&corners) {
+            notes.push(format!("check: {a} to {c} {}, {b} to {d} {}", self.bare(one), self.bare(two)));
+        }
+        groups.extend(notes.iter().map(|note| Row::paragraph(note, 0.0, COLUMN, false)));
         Block { heading, groups }
     }
 
@@ -119,19 +124,27 @@ impl Builder<'_> {
             end("length", stops.1, 16.0, false),
             start("finish", stops.1 + 2.5, COLUMN - stops.1 - 2.5, false),
         ]));
-        let groups = edges(self.cut.piece)
+        let all = edges(self.cut.piece);
+        let mut groups: Vec<Vec<Row>> = all
             .iter()
             .map(|e| {
-                let between = e.between.map_or_else(String::new, |[a, b]| format!("{a}-{b}"));
-                let finished = e.finish.is_finished();
-                vec![Row::cells(&[
-                    start(&between, 0.0, 14.0, true),
-                    start(e.faces, stops.0, 14.0, false),
-                    end(&self.bare(e.length), stops.1, 15.0, false),
-                    start(e.finish.name(), stops.1 + 2.5, COLUMN - stops.1 - 2.5, finished),
-                ])]
+                let side = &e.side;
+                let finished = side.finish.is_finished();
+                let mut rows = vec![Row::cells(&[
+                    start(&e.between(), 0.0, 14.0, true),
+                    start(e.faces, stops.0, stops.1 - stops.0 - 12.0, false),
+                    end(&self.bare(side.length), stops.1, 12.0, false),
+                    start(side.finish.name(), stops.1 + 2.5, COLUMN - stops.1 - 2.5, finished),
+                ])];
+                if let Some(course) = e.course(|v| self.bare(v)) {
+                    rows.extend(Row::paragraph(&course, stops.0, COLUMN, false));
+                }
+                rows
             })
             .collect();
+        if all.iter().any(|e| e.side.corners.is_some() && e.side.curve.is_some()) {
+            groups.push(Row::paragraph("A curved side is measured along its curve.", 0.0, COLUMN, false));
+        }
         Block { heading, groups }
     }
 
