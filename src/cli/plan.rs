@@ -183,5 +183,5 @@ fn write(out: &Path, made: &Made<'_>, text: &str, how: &How<'_>) -> Result<(), R
         is_of_slab(name, SVG) && !drawings.iter().any(|d| d == name)
             || photos::is_piece_file(name) && !made.seen.pieces.iter().any(|(p, _)| p == name)
     };
-    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && how.proof.is_none()))
+    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && how.proof.is_none())).map(drop)
 }
