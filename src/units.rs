@@ -249,12 +249,16 @@ impl Shown {
         format!("{} {}", self.number(mm, decimals), self.unit())
     }
 
-    /// A size that a shop has chosen, in a sentence: inches as a tape has them if they are whole sixteenths, else as decimals:
-    /// `5 mm`, `1/8 in`, `0.197 in`.
+    /// A size that a shop has chosen, in a sentence and to 0.001: inches as a tape has them if they are whole sixteenths, else
+    /// as decimals: `5 mm`, `3.175 mm`, `1/8 in`, `0.197 in`.
     #[must_use]
     pub fn said_size(self, mm: f64) -> String {
         let parts = mm / MM_PER_INCH * 16.0;
-        if self == Self::In && (parts - parts.round()).abs() > 1e-6 { self.said(mm) } else { self.length(mm) }
+        match self {
+            Self::Mm => self.said_to(mm, 3),
+            Self::In if (parts - parts.round()).abs() < 1e-6 => self.length(mm),
+            Self::In => self.said(mm),
+        }
     }
 
     /// A place in a sentence: `(1240, 300)` in whole millimetres, `(48.82, 11.81)` in inches.

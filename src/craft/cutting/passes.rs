@@ -6,7 +6,7 @@ use super::corners::{Made, Turn, made_ring};
 use super::strip::Line;
 use super::{Making, note};
 use crate::geom::{Point, Ring};
-use crate::model::Blade;
+use crate::model::{Blade, Shown};
 use crate::model::openings::{Cutting, Pass};
 
 /// By how much two cuts from both faces pass one another, mm: neither is exactly as deep as it should be (common practice:
@@ -305,8 +305,10 @@ fn how_to_finish(blades: &[Blade], making: Making<'_>, cutting: &mut Cutting) {
     let small = blades.iter().rev().find_map(|b| Some((b.diameter, b.left_under(thickness, through)?)));
     let finish = match small {
         Some((diameter, rest)) if diameter < largest => format!(
-            "the blade of {} in the same line brings it down to {}; finish that by hand from the core",
+            "the blade of {}{} brings it down to {}; finish that by hand from the core",
             said(diameter),
+            // Nobody should have to read "in in".
+            if shown == Shown::In { ", in the same line," } else { " in the same line" },
             said(rest)
         ),
         _ => "finish it by hand from the core".to_owned(),
