@@ -1,7 +1,7 @@
 //! What a quote says beside its figures: how quantities are measured, what is not included. In: rates. Out: sentences.
 
 use crate::model::quote::{Item, JobQuote};
-use crate::model::{AreaRule, Exact, Rates, RoundedBy, SlabCharge};
+use crate::model::{AreaRule, Exact, RateUnit, Rates, RoundedBy, SlabCharge};
 use crate::units::Shown;
 
 /// How quantities are measured and amounts rounded, as far as the lines of these jobs need it.
@@ -59,6 +59,8 @@ fn areas(rates: &Rates) -> String {
 
 fn lengths(rates: &Rates, shown: Shown) -> String {
     let step = rates.step_of_length();
+    // What is charged by the foot has a step in inches, whoever reads it.
+    let shown = if rates.per == RateUnit::Foot { Shown::In } else { shown };
     let rounded = if step > 0.0 {
         format!(", rounded up to {} for each piece and finish and for each rod", shown.said_size(step))
     } else {
