@@ -188,7 +188,15 @@ fn smallest(
 }
 
 /// What is said of a photograph, in the units of the shop's sentences: how well its marks agree, and what it does not show.
-fn words(name: &str, slab: &Slab, photo: &Photo, fit: &Fit, seen: &Seen, photograph: &Raster, units: units::Shown) -> Vec<Remark> {
+fn words(
+    name: &str,
+    slab: &Slab,
+    photo: &Photo,
+    fit: &Fit,
+    seen: &Seen,
+    photograph: &Raster,
+    units: units::Shown,
+) -> Vec<Remark> {
     let key = format!("photograph of slab \"{}\"", slab.name);
     let mut out = Vec::new();
     let (worst, off) = fit.worst();

@@ -127,7 +127,7 @@ pub(super) fn read(value: &Value<'_>, kind: OpeningKind, unit: Unit, making: Mak
     }
     if !assumed.is_empty() {
         let given = format!("nothing for {}", listed(&assumed.iter().map(|a| a.0).collect::<Vec<_>>()));
-        let figures: Vec<String> = assumed.iter().map(|(k, mm)| format!("{k} {}", shown.said_to(*mm, 3))).collect();
+        let figures: Vec<String> = assumed.iter().map(|(k, mm)| format!("{k} {}", shown.said(*mm))).collect();
         let expected = "the figures of the fixture's own sheet";
         value.note(Kind::Assumed, given, expected, format!("none needed: taken as {}", figures.join(", ")));
     }

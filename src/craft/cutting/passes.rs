@@ -6,8 +6,8 @@ use super::corners::{Made, Turn, made_ring};
 use super::strip::Line;
 use super::{Making, note};
 use crate::geom::{Point, Ring};
-use crate::model::{Blade, Shown};
 use crate::model::openings::{Cutting, Pass};
+use crate::model::{Blade, Shown};
 
 /// By how much two cuts from both faces pass one another, mm: neither is exactly as deep as it should be (common practice:
 /// 1 to 3 mm, as for cuts into the table).
