@@ -567,8 +567,9 @@ fn bar(check: &CheckBar, from: Point, upright: bool) -> Vec<Item> {
         ticks.push(vec![at(along, -long), at(along, long)]);
     }
     let words = check.words();
-    // Beside the middle, away from the ticks.
-    let place = if upright { at(25.0, -2.2) } else { at(25.0, 2.4) };
+    // Beside the middle, between two ticks.
+    let along = 2.5 * check.long / f64::from(check.parts);
+    let place = if upright { at(along, -2.2) } else { at(along, 2.4) };
     let mut label = Text::new(&words, place, Anchor::Middle, LEAST_SIZE);
     label.upright = upright;
     vec![
