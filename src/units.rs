@@ -5,6 +5,9 @@ use std::fmt;
 /// Millimetres in an inch: exact by the international yard and pound agreement of 1959.
 pub const MM_PER_INCH: f64 = 25.4;
 
+/// Kilograms in an avoirdupois pound: exact by the same agreement.
+pub const KG_PER_POUND: f64 = 0.453_592_37;
+
 /// A unit of length that input files may use.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Unit {
@@ -185,11 +188,127 @@ pub enum Shown {
     /// Millimetres, m².
     #[default]
     Mm,
-    /// Inches to the nearest 1/16, square feet.
+    /// Inches, square feet: to the nearest 1/16 in tables and drawings, decimal in sentences.
     In,
 }
 
+/// Tables and drawings give inches as a tape has them, to the nearest 1/16: `length`, `bare_length`, `area`. Sentences give
+/// them as decimals, because what was found and what is needed often differ by less than 1/16: `said` and its like.
 impl Shown {
+    /// The units for people who write lengths in a unit.
+    #[must_use]
+    pub const fn of(unit: Unit) -> Self {
+        match unit {
+            Unit::In | Unit::Ft => Self::In,
+            Unit::Mm | Unit::Cm | Unit::M => Self::Mm,
+        }
+    }
+
+    /// The word for the unit of lengths.
+    #[must_use]
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::Mm => "mm",
+            Self::In => "in",
+        }
+    }
+
+    /// Millimetres as a number of its unit.
+    #[must_use]
+    pub const fn of_mm(self, mm: f64) -> f64 {
+        match self {
+            Self::Mm => mm,
+            Self::In => mm / MM_PER_INCH,
+        }
+    }
+
+    /// How many more decimals a number of its unit needs than millimetres: 0.001 in is finer than 0.1 mm.
+    #[must_use]
+    pub const fn more_decimals(self) -> usize {
+        match self {
+            Self::Mm => 0,
+            Self::In => 2,
+        }
+    }
+
+    /// A length in a sentence: `12.3 mm`, `0.484 in`.
+    #[must_use]
+    pub fn said(self, mm: f64) -> String {
+        self.said_to(mm, 1)
+    }
+
+    /// A length in a sentence, without its unit.
+    #[must_use]
+    pub fn said_bare(self, mm: f64) -> String {
+        self.number(mm, 1)
+    }
+
+    /// A length in a sentence with so many decimals of a millimetre at most, and [`Self::more_decimals`] of an inch.
+    #[must_use]
+    pub fn said_to(self, mm: f64, decimals: usize) -> String {
+        format!("{} {}", self.number(mm, decimals), self.unit())
+    }
+
+    /// A size that a shop has chosen, in a sentence and to 0.001: inches as a tape has them if they are whole sixteenths, else
+    /// as decimals: `5 mm`, `3.175 mm`, `1/8 in`, `0.197 in`.
+    #[must_use]
+    pub fn said_size(self, mm: f64) -> String {
+        let parts = mm / MM_PER_INCH * 16.0;
+        match self {
+            Self::Mm => self.said_to(mm, 3),
+            Self::In if (parts - parts.round()).abs() < 1e-6 => self.length(mm),
+            Self::In => self.said(mm),
+        }
+    }
+
+    /// A place in a sentence: `(1240, 300)` in whole millimetres, `(48.82, 11.81)` in inches.
+    #[must_use]
+    pub fn said_place(self, x: f64, y: f64) -> String {
+        let least = match self {
+            Self::Mm => 1.0,
+            Self::In => MM_PER_INCH / 100.0,
+        };
+        let along = |mm: f64| self.number((mm / least).round() * least, 0);
+        format!("({}, {})", along(x), along(y))
+    }
+
+    /// An area in a sentence: `1.64 m²`, `17.7 ft²`.
+    #[must_use]
+    pub fn said_area(self, mm2: f64) -> String {
+        match self {
+            Self::Mm => format!("{:.2} m²", mm2 / 1e6),
+            Self::In => format!("{:.1} ft²", square_feet(mm2)),
+        }
+    }
+
+    fn number(self, mm: f64, decimals: usize) -> String {
+        Decimal(self.of_mm(mm), decimals + self.more_decimals()).to_string()
+    }
+
+    /// A mass: `81.4 kg`, `81.4 kg (179 lb)`.
+    #[must_use]
+    pub fn mass(self, kg: f64) -> String {
+        format!("{} kg{}", Decimal(kg, 1), self.pounds(kg))
+    }
+
+    /// What to add behind kilograms: nothing, or ` (179 lb)`.
+    #[must_use]
+    pub fn pounds(self, kg: f64) -> String {
+        match self {
+            Self::Mm => String::new(),
+            Self::In => format!(" ({:.0} lb)", kg / KG_PER_POUND),
+        }
+    }
+
+    /// What to add behind grams: nothing, or ` (3.4 oz)`.
+    #[must_use]
+    pub fn ounces(self, grams: f64) -> String {
+        match self {
+            Self::Mm => String::new(),
+            Self::In => format!(" ({} oz)", Decimal(grams / 1000.0 / KG_PER_POUND * 16.0, 2)),
+        }
+    }
+
     /// A length with its unit: `648 mm`, `25 1/2 in`. Millimetres get one decimal only where it is not zero.
     #[must_use]
     pub fn length(self, mm: f64) -> String {
@@ -213,9 +332,13 @@ impl Shown {
     pub fn area(self, mm2: f64) -> String {
         match self {
             Self::Mm => format!("{:.3} m²", mm2 / 1e6),
-            Self::In => format!("{:.2} ft²", mm2 / (144.0 * MM_PER_INCH * MM_PER_INCH)),
+            Self::In => format!("{:.2} ft²", square_feet(mm2)),
         }
     }
+}
+
+fn square_feet(mm2: f64) -> f64 {
+    mm2 / (144.0 * MM_PER_INCH * MM_PER_INCH)
 }
 
 /// A number with at most the given decimals, trailing zeros dropped, and no minus zero.

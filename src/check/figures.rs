@@ -1,26 +1,26 @@
 //! The figures of the plan: cost, bound, yields, margins, and the limits it was made under.
 
-use super::finding::{Draft, number, pair};
+use super::finding::{Draft, length, lengths, number, pair};
 use super::flaws;
 use super::reading::{Reading, Sheet};
 use super::same;
 use crate::geom::{sum, tol};
-use crate::model::{Finding, Limits, Plan, Question, Rule, Slab, Yield};
+use crate::model::{Finding, Limits, Plan, Question, Rule, Shown, Slab, Yield};
 
 /// All figures that the plan gives are what they must be.
 pub(super) fn are_right(question: &Question, plan: &Plan, reading: &Reading, findings: &mut Vec<Finding>) {
-    let limits = &question.shop.limits;
+    let (limits, shown) = (&question.shop.limits, question.shop.shown);
     for sheet in reading.sheets.iter().filter(|sheet| sheet.whole) {
-        yields_are_right(sheet, limits, findings);
+        yields_are_right(sheet, limits, shown, findings);
     }
     money_is_right(plan, reading, findings);
     if let Some(worth) = plan.offcut_worth {
         offcut_worth_is_right(worth, reading, limits, findings);
     }
     if let Some(margin) = plan.flaw_margin {
-        flaw_margin_is_right(margin, reading, limits, findings);
+        flaw_margin_is_right(margin, reading, limits, shown, findings);
     }
-    limits_are_those_of_the_shop(plan, reading, limits, findings);
+    limits_are_those_of_the_shop(plan, reading, limits, shown, findings);
 }
 
 /// Rounding of money: half a cent, and what summing many prices may lose.
@@ -28,9 +28,12 @@ fn same_money(a: f64, b: f64) -> bool {
     same(a, b, 0.005 + 1e-9 * a.abs().max(b.abs()))
 }
 
-fn wrong(what: &str, found: f64, needed: f64, unit: &str) -> Draft {
-    let (f, n) = pair(found, needed);
-    let message = format!("{what} is given as {f}{unit}; it is {n}{unit}");
+fn wrong(what: &str, found: f64, needed: f64) -> Draft {
+    wrong_in_words(what, (found, needed), pair(found, needed))
+}
+
+fn wrong_in_words(what: &str, (found, needed): (f64, f64), (f, n): (String, String)) -> Draft {
+    let message = format!("{what} is given as {f}; it is {n}");
     Draft::broken(Rule::FigureWrong, message).measured(found, needed)
 }
 
@@ -53,7 +56,7 @@ fn money_is_right(plan: &Plan, reading: &Reading, findings: &mut Vec<Finding>) {
         slabs.dedup_by(|a, b| a.name == b.name);
         let sum: f64 = slabs.iter().map(|slab| slab.price).sum();
         if !same_money(cost, sum) {
-            findings.push(wrong("the cost of the slabs", cost, sum, "").into());
+            findings.push(wrong("the cost of the slabs", cost, sum).into());
         }
     }
     // What places only some pieces may cost less than anything that places all.
@@ -72,7 +75,14 @@ fn money_is_right(plan: &Plan, reading: &Reading, findings: &mut Vec<Finding>) {
     }
 }
 
-fn yields_are_right(sheet: &Sheet, limits: &Limits, findings: &mut Vec<Finding>) {
+/// Two areas (mm²) with their unit.
+fn areas(shown: Shown, found: f64, needed: f64) -> (String, String) {
+    let squared = |mm2: f64| shown.of_mm(shown.of_mm(mm2));
+    let (found, needed) = pair(squared(found), squared(needed));
+    (format!("{found} {}²", shown.unit()), format!("{needed} {}²", shown.unit()))
+}
+
+fn yields_are_right(sheet: &Sheet, limits: &Limits, shown: Shown, findings: &mut Vec<Finding>) {
     let slab = sheet.slab.outline.to_region();
     let pieces = sheet.standing.iter().map(|s| s.piece.outline.ring.area()).sum();
     let openings = sheet.standing.iter().flat_map(|s| &s.piece.openings).map(|o| o.ring.area()).sum();
@@ -91,9 +101,9 @@ fn yields_are_right(sheet: &Sheet, limits: &Limits, findings: &mut Vec<Finding>)
         ("the gross yield", given.gross, right.gross, 0.001),
     ] {
         if !same(found, needed, allowed) {
-            let unit = if allowed == 0.001 { "" } else { " mm²" };
-            findings
-                .push(wrong(&format!("{what} of {}", sheet.slab.name), found, needed, unit).slab(sheet.slab).into());
+            let words = if allowed == 0.001 { pair(found, needed) } else { areas(shown, found, needed) };
+            let draft = wrong_in_words(&format!("{what} of {}", sheet.slab.name), (found, needed), words);
+            findings.push(draft.slab(sheet.slab).into());
         }
     }
 }
@@ -112,21 +122,23 @@ fn offcut_worth_is_right(given: f64, reading: &Reading, limits: &Limits, finding
         })
         .sum();
     if !same(given, worth, 0.01 + 0.001 * worth) {
-        findings.push(wrong("the worth of the offcuts", given, worth, "").into());
+        findings.push(wrong("the worth of the offcuts", given, worth).into());
     }
 }
 
 /// How far a flaw margin may be off, mm: zones of another program may flatten their round borders otherwise.
 const MARGIN_OFF: f64 = 0.1;
 
-fn flaw_margin_is_right(given: f64, reading: &Reading, limits: &Limits, findings: &mut Vec<Finding>) {
+fn flaw_margin_is_right(given: f64, reading: &Reading, limits: &Limits, shown: Shown, findings: &mut Vec<Finding>) {
     match flaws::least_margin(reading, limits) {
         Some(margin) if !same(given, margin, MARGIN_OFF) => {
-            findings.push(wrong("the least margin at a flaw", given, margin, " mm").into());
+            findings.push(
+                wrong_in_words("the least margin at a flaw", (given, margin), lengths(shown, given, margin)).into(),
+            );
         }
         None => {
             let message =
-                format!("the least margin at a flaw is given as {} mm; no flaw bears on a piece", number(given, 1));
+                format!("the least margin at a flaw is given as {}; no flaw bears on a piece", length(shown, given, 1));
             findings.push(Draft::broken(Rule::FigureWrong, message).into());
         }
         Some(_) => {}
@@ -134,7 +146,13 @@ fn flaw_margin_is_right(given: f64, reading: &Reading, limits: &Limits, findings
 }
 
 /// The plan was made under the shop's limits; where those depend on the slab, under the strictest of the slabs used.
-fn limits_are_those_of_the_shop(plan: &Plan, reading: &Reading, limits: &Limits, findings: &mut Vec<Finding>) {
+fn limits_are_those_of_the_shop(
+    plan: &Plan,
+    reading: &Reading,
+    limits: &Limits,
+    shown: Shown,
+    findings: &mut Vec<Finding>,
+) {
     let given = &plan.limits;
     let strictest = |of: fn(crate::model::RailDefaults) -> f64| {
         reading.sheets.iter().map(|sheet| of(limits.rails(sheet.slab))).reduce(f64::max)
@@ -156,7 +174,7 @@ fn limits_are_those_of_the_shop(plan: &Plan, reading: &Reading, limits: &Limits,
         ("edge zone", given.edge_zone, limits.edge_zone),
     ] {
         if found != needed && !same(found, needed, tol::CLEARANCE) {
-            let mm = |v: f64| if v.is_finite() { format!("{} mm", number(v, 3)) } else { "always".to_owned() };
+            let mm = |v: f64| if v.is_finite() { length(shown, v, 3) } else { "always".to_owned() };
             let message = format!("the plan was made with a {what} of {}; the shop has {}", mm(found), mm(needed));
             findings.push(Draft::warning(Rule::LimitsDiffer, message).measured(found, needed).into());
         }

@@ -1,7 +1,7 @@
 //! How a finding is put together and worded. It must not know any rule.
 
 use crate::geom::Point;
-use crate::model::{Finding, Grade, Job, Piece, Rule, Slab};
+use crate::model::{Finding, Grade, Job, Piece, Rule, Shown, Slab};
 
 /// A finding in the making.
 pub(super) struct Draft(Finding);
@@ -77,14 +77,29 @@ impl Draft {
 
 /// Found and needed as text without units, with the fewest decimals (1 to 4) that tell them apart.
 pub(super) fn pair(found: f64, needed: f64) -> (String, String) {
-    let mut texts = (number(found, 1), number(needed, 1));
-    for decimals in 2..=4 {
+    told_apart(found, needed, 1)
+}
+
+fn told_apart(found: f64, needed: f64, least: usize) -> (String, String) {
+    let mut texts = (number(found, least), number(needed, least));
+    for decimals in least + 1..=least + 3 {
         if texts.0 != texts.1 {
             break;
         }
         texts = (number(found, decimals), number(needed, decimals));
     }
     texts
+}
+
+/// Two lengths (mm) with their unit, with the fewest decimals that tell them apart.
+pub(super) fn lengths(shown: Shown, found: f64, needed: f64) -> (String, String) {
+    let (found, needed) = told_apart(shown.of_mm(found), shown.of_mm(needed), 1 + shown.more_decimals());
+    (format!("{found} {}", shown.unit()), format!("{needed} {}", shown.unit()))
+}
+
+/// A length (mm) with its unit, with at most the given decimals of a millimetre.
+pub(super) fn length(shown: Shown, mm: f64, decimals: usize) -> String {
+    format!("{} {}", number(shown.of_mm(mm), decimals + shown.more_decimals()), shown.unit())
 }
 
 /// A number with at most the given decimals, without trailing zeros and minus zero.
@@ -94,9 +109,10 @@ pub(super) fn number(value: f64, decimals: usize) -> String {
     if text == "-0" { "0".to_owned() } else { text.to_owned() }
 }
 
-/// A place as text, whole millimetres.
-pub(super) fn place(p: Point) -> String {
-    format!("({}, {})", number(p.x, 0), number(p.y, 0))
+/// A place as text, without its unit: whole millimetres, or hundredths of an inch.
+pub(super) fn place(shown: Shown, p: Point) -> String {
+    let along = |mm: f64| number(shown.of_mm(mm), shown.more_decimals());
+    format!("({}, {})", along(p.x), along(p.y))
 }
 
 /// Words as an enumeration: `a`, `a and b`, `a, b and c`.

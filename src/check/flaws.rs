@@ -1,12 +1,12 @@
 //! Flaws keep away from the zones that they may not touch.
 
 use super::falls_short;
-use super::finding::{Draft, listed, pair, place};
+use super::finding::{Draft, lengths, listed, place};
 use super::reading::{Reading, Standing};
 use super::zones::Zones;
 use crate::geom::distance::Nearest;
 use crate::geom::{distance, tol};
-use crate::model::{Finding, Flaw, FlawKind, Limits, Rule, Zone};
+use crate::model::{Finding, Flaw, FlawKind, Limits, Rule, Shown, Zone};
 
 /// How near a flaw comes to each zone that it may not touch, in order of precedence.
 fn distances<'a>(s: &'a Standing, limits: &Limits) -> Vec<(&'a Flaw, Vec<(Zone, Nearest)>)> {
@@ -26,7 +26,7 @@ fn distances<'a>(s: &'a Standing, limits: &Limits) -> Vec<(&'a Flaw, Vec<(Zone, 
 }
 
 /// One finding for every flaw that comes too near to a piece: it names all zones concerned, and measures the nearest.
-pub(super) fn keep_away(s: &Standing, limits: &Limits, findings: &mut Vec<Finding>) {
+pub(super) fn keep_away(s: &Standing, limits: &Limits, shown: Shown, findings: &mut Vec<Finding>) {
     for (flaw, distances) in distances(s, limits) {
         let too_near: Vec<(Zone, Nearest)> =
             distances.into_iter().filter(|(_, near)| falls_short(near.distance, limits.flaw_gap)).collect();
@@ -37,13 +37,13 @@ pub(super) fn keep_away(s: &Standing, limits: &Limits, findings: &mut Vec<Findin
         let opening = too_near.iter().find(|(zone, _)| *zone == Zone::Rail).and_then(|(_, near)| opening_near(s, near));
         let words: Vec<String> = too_near.iter().map(|(zone, _)| in_words(*zone, opening)).collect();
         let (kind, name, slab) = (named(flaw.kind), &s.piece.name, &s.slab.name);
-        let (at, zones) = (place(nearest.from), listed(&words));
+        let (at, zones) = (place(shown, nearest.from), listed(&words));
         let message = if nearest.distance <= tol::CLEARANCE {
-            let needed = pair(nearest.distance, limits.flaw_gap).1;
-            format!("{kind} at {at} on {slab} touches {zones} of \"{name}\"; {needed} mm between them is needed")
+            let needed = lengths(shown, nearest.distance, limits.flaw_gap).1;
+            format!("{kind} at {at} on {slab} touches {zones} of \"{name}\"; {needed} between them is needed")
         } else {
-            let (found, needed) = pair(nearest.distance, limits.flaw_gap);
-            format!("{kind} at {at} on {slab} lies {found} mm from {zones} of \"{name}\"; {needed} mm is needed")
+            let (found, needed) = lengths(shown, nearest.distance, limits.flaw_gap);
+            format!("{kind} at {at} on {slab} lies {found} from {zones} of \"{name}\"; {needed} is needed")
         };
         let draft = Draft::broken(Rule::FlawInZone, message).piece(s.job, s.piece).slab(s.slab);
         let draft = match opening {

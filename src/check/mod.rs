@@ -23,36 +23,37 @@ use crate::model::{Finding, Plan, Question};
 /// Judges a plan from the question alone. An empty answer: nothing is wrong and nothing needs a look.
 ///
 /// Clearances may fall short by [`tol::CLEARANCE`]. [`Finding::at`] is in the slab frame if a slab is named, else in the
-/// piece frame. A plan with more than [`MOST_POINTS`] points and entries is not judged further.
+/// piece frame. Messages give lengths in the units of [`crate::model::Shop::shown`]; numbers of the plan that make no sense are
+/// told as they stand there, in mm. A plan with more than [`MOST_POINTS`] points and entries is not judged further.
 #[must_use]
 pub fn judge(question: &Question, plan: &Plan) -> Vec<Finding> {
     let mut findings = Vec::new();
     if let Some(finding) = reading::too_large(plan) {
         return vec![finding];
     }
-    let limits = &question.shop.limits;
+    let (limits, shown) = (&question.shop.limits, question.shop.shown);
     let reading = reading::read(question, plan, &mut findings);
 
     for (k, sheet) in reading.sheets.iter().enumerate() {
         placement::class_was_given(sheet, &mut findings);
         for standing in &sheet.standing {
-            placement::stone_qualifies(standing, &mut findings);
-            placement::outline_is_the_piece(standing, &mut findings);
-            placement::inside_slab(standing, limits, &mut findings);
+            placement::stone_qualifies(standing, shown, &mut findings);
+            placement::outline_is_the_piece(standing, shown, &mut findings);
+            placement::inside_slab(standing, limits, shown, &mut findings);
             placement::grain_runs_as_wished(standing, &mut findings);
-            flaws::keep_away(standing, limits, &mut findings);
+            flaws::keep_away(standing, limits, shown, &mut findings);
         }
-        placement::pieces_keep_apart(k, &reading, limits, &mut findings);
-        offcuts::are_free(sheet, &reading, limits, &mut findings);
+        placement::pieces_keep_apart(k, &reading, limits, shown, &mut findings);
+        offcuts::are_free(sheet, &reading, limits, shown, &mut findings);
     }
 
     for (id, job, piece) in question.pieces() {
         if let Some(slab) = reading.slab_to_judge_by(question, id, job) {
-            piece::stone_suits_openings(job, piece, slab, &mut findings);
-            piece::rails_hold(job, piece, slab, limits, &mut findings);
+            piece::stone_suits_openings(job, piece, slab, shown, &mut findings);
+            piece::rails_hold(job, piece, slab, &question.shop, &mut findings);
         }
-        piece::webs_hold(job, piece, limits, &mut findings);
-        piece::tools_reach_corners(job, piece, &question.shop.tools, &mut findings);
+        piece::webs_hold(job, piece, limits, shown, &mut findings);
+        piece::tools_reach_corners(job, piece, &question.shop.tools, shown, &mut findings);
     }
 
     figures::are_right(question, plan, &reading, &mut findings);

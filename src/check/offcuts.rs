@@ -1,27 +1,27 @@
 //! Offcuts that the plan promises are really there, and free.
 
 use super::falls_short;
-use super::finding::{Draft, pair, place};
+use super::finding::{Draft, lengths, place};
 use super::reading::{Reading, Sheet};
 use crate::geom::rectangle::Turned;
 use crate::geom::{Point, Region, Ring, distance};
-use crate::model::{Finding, Limits, Rectangle, Rule};
+use crate::model::{Finding, Limits, Rectangle, Rule, Shown};
 
 /// Every rectangle lies inside the slab by the trim and in its own outline, and keeps the gap from pieces, the flaw gap
 /// from flaws that the field may not hold, and off the other rectangles. Every outline lies in the slab, off the pieces.
 ///
 /// An outline that is not given is not judged; the rectangle is what is kept.
-pub(super) fn are_free(sheet: &Sheet, reading: &Reading, limits: &Limits, findings: &mut Vec<Finding>) {
+pub(super) fn are_free(sheet: &Sheet, reading: &Reading, limits: &Limits, shown: Shown, findings: &mut Vec<Finding>) {
     let slab = sheet.slab;
     let mut earlier: Vec<Region> = Vec::new();
     for (i, offcut) in sheet.offcuts.iter().enumerate() {
         let name = format!("offcut {}", i + 1);
         let mut say = |at: Point, found: f64, needed: f64, from: &str| {
-            let (f, n) = pair(found.abs(), needed);
+            let (f, n) = lengths(shown, found.abs(), needed);
             let message = if found < 0.0 {
-                format!("{name} of {} crosses {from} by {f} mm; {n} mm between them is needed", slab.name)
+                format!("{name} of {} crosses {from} by {f}; {n} between them is needed", slab.name)
             } else {
-                format!("{name} of {} lies {f} mm from {from}; {n} mm is needed", slab.name)
+                format!("{name} of {} lies {f} from {from}; {n} is needed", slab.name)
             };
             let draft = Draft::broken(Rule::OffcutNotFree, message).slab(slab);
             findings.push(draft.at(at).measured(found, needed).into());
@@ -40,7 +40,7 @@ pub(super) fn are_free(sheet: &Sheet, reading: &Reading, limits: &Limits, findin
         }
         for flaw in slab.flaws.iter().filter(|flaw| Limits::offcut_zones().iter().any(|zone| !flaw.allow.has(zone))) {
             let near = flaw.distance_to(&rectangle);
-            demand(near, limits.flaw_gap, &format!("the {} at {}", flaw.kind.name(), place(near.from)));
+            demand(near, limits.flaw_gap, &format!("the {} at {}", flaw.kind.name(), place(shown, near.from)));
         }
         for (k, other) in earlier.iter().enumerate() {
             demand(distance::regions(&rectangle, other), 0.0, &format!("offcut {}", k + 1));

@@ -2,10 +2,10 @@
 //! thickness of the stone do.
 
 use super::falls_short;
-use super::finding::{Draft, pair};
+use super::finding::{Draft, length, lengths};
 use super::line::true_line;
 use crate::geom::{Region, Ring, distance, tol};
-use crate::model::{Finding, Job, Limits, Opening, Piece, Rule, Shape, Slab, Tools};
+use crate::model::{Finding, Job, Limits, Opening, Piece, Rule, Shape, Shop, Shown, Slab, Tools};
 
 /// How finely true lines are drawn for measuring rails and webs, mm: a drawing exactly at its limit must pass.
 const FINE: f64 = tol::CLEARANCE / 2.0;
@@ -19,17 +19,17 @@ fn true_region(opening: &Opening) -> Region {
 }
 
 /// The trade advises against large openings in some stone at some thicknesses.
-pub(super) fn stone_suits_openings(job: &Job, piece: &Piece, slab: &Slab, findings: &mut Vec<Finding>) {
+pub(super) fn stone_suits_openings(job: &Job, piece: &Piece, slab: &Slab, shown: Shown, findings: &mut Vec<Finding>) {
     let large = piece.openings.iter().find(|o| !o.kind.is_small());
     if let Some(opening) = large
         && slab.stone.rails(slab.thickness).advised_against
     {
         let message = format!(
-            "\"{}\" has an opening \"{}\" in {} of {} mm ({}), and the trade advises against it",
+            "\"{}\" has an opening \"{}\" in {} of {} ({}), and the trade advises against it",
             piece.name,
             opening.name,
             slab.stone.name(),
-            super::finding::number(slab.thickness, 1),
+            length(shown, slab.thickness, 1),
             slab.name
         );
         let draft = Draft::warning(Rule::ThinForOpenings, message).piece(job, piece).slab(slab);
@@ -38,33 +38,34 @@ pub(super) fn stone_suits_openings(job: &Job, piece: &Piece, slab: &Slab, findin
 }
 
 /// Every opening lies in its piece, with enough stone between it and the edge.
-pub(super) fn rails_hold(job: &Job, piece: &Piece, slab: &Slab, limits: &Limits, findings: &mut Vec<Finding>) {
+pub(super) fn rails_hold(job: &Job, piece: &Piece, slab: &Slab, shop: &Shop, findings: &mut Vec<Finding>) {
+    let (limits, shown) = (&shop.limits, shop.shown);
     let outline = true_ring(&piece.outline.shape);
     for opening in &piece.openings {
         let near = distance::inside_ring(&true_region(opening), &outline);
         let (name, hole) = (&piece.name, &opening.name);
         if falls_short(near.distance, 0.0) {
-            let found = pair(-near.distance, 0.0).0;
-            let message = format!("opening \"{hole}\" sticks out of \"{name}\" by {found} mm");
+            let found = lengths(shown, -near.distance, 0.0).0;
+            let message = format!("opening \"{hole}\" sticks out of \"{name}\" by {found}");
             let draft = Draft::broken(Rule::OpeningOutsidePiece, message).piece(job, piece).opening(hole);
             findings.push(draft.at(near.from).measured(near.distance, 0.0).into());
             continue;
         }
         let rails = limits.rails(slab);
         let stop = if opening.kind.is_small() { limits.tap_rail } else { rails.stop };
-        let stone = format!("{} of {} mm", slab.stone.name(), super::finding::number(slab.thickness, 1));
+        let stone = format!("{} of {}", slab.stone.name(), length(shown, slab.thickness, 1));
         if falls_short(near.distance, stop) {
-            let (found, needed) = pair(near.distance, stop);
+            let (found, needed) = lengths(shown, near.distance, stop);
             let message = format!(
-                "the rail between \"{hole}\" and the edge of \"{name}\" is {found} mm wide; {needed} mm is needed in {stone}"
+                "the rail between \"{hole}\" and the edge of \"{name}\" is {found} wide; {needed} is needed in {stone}"
             );
             let draft = Draft::broken(Rule::RailTooNarrow, message).piece(job, piece).opening(hole);
             findings.push(draft.at(near.to).measured(near.distance, stop).into());
         } else if !opening.kind.is_small() && falls_short(near.distance, rails.rod) {
-            let (found, needed) = pair(near.distance, rails.rod);
-            let when = if rails.rod.is_finite() { format!("below {needed} mm") } else { "always".to_owned() };
+            let (found, needed) = lengths(shown, near.distance, rails.rod);
+            let when = if rails.rod.is_finite() { format!("below {needed}") } else { "always".to_owned() };
             let message = format!(
-                "the rail between \"{hole}\" and the edge of \"{name}\" is {found} mm wide; {stone} wants rods {when}"
+                "the rail between \"{hole}\" and the edge of \"{name}\" is {found} wide; {stone} wants rods {when}"
             );
             let draft = Draft::note(Rule::RailWantsRods, message).piece(job, piece).opening(hole);
             findings.push(draft.at(near.to).measured(near.distance, rails.rod).into());
@@ -73,7 +74,7 @@ pub(super) fn rails_hold(job: &Job, piece: &Piece, slab: &Slab, limits: &Limits,
 }
 
 /// Every two openings keep enough stone between them.
-pub(super) fn webs_hold(job: &Job, piece: &Piece, limits: &Limits, findings: &mut Vec<Finding>) {
+pub(super) fn webs_hold(job: &Job, piece: &Piece, limits: &Limits, shown: Shown, findings: &mut Vec<Finding>) {
     for (i, a) in piece.openings.iter().enumerate() {
         for b in &piece.openings[i + 1..] {
             let near = distance::regions(&true_region(a), &true_region(b));
@@ -81,14 +82,14 @@ pub(super) fn webs_hold(job: &Job, piece: &Piece, limits: &Limits, findings: &mu
             if falls_short(near.distance, needed) {
                 let (one, other, name) = (&a.name, &b.name, &piece.name);
                 let message = if near.distance < -tol::CLEARANCE {
-                    let (found, needed) = pair(-near.distance, needed);
+                    let (found, needed) = lengths(shown, -near.distance, needed);
                     format!(
-                        "openings \"{one}\" and \"{other}\" of \"{name}\" overlap by {found} mm; a web of {needed} mm is needed"
+                        "openings \"{one}\" and \"{other}\" of \"{name}\" overlap by {found}; a web of {needed} is needed"
                     )
                 } else {
-                    let (found, needed) = pair(near.distance, needed);
+                    let (found, needed) = lengths(shown, near.distance, needed);
                     format!(
-                        "the web between \"{one}\" and \"{other}\" of \"{name}\" is {found} mm wide; {needed} mm is needed"
+                        "the web between \"{one}\" and \"{other}\" of \"{name}\" is {found} wide; {needed} is needed"
                     )
                 };
                 let draft = Draft::broken(Rule::WebTooNarrow, message).piece(job, piece).opening(one);
@@ -100,14 +101,14 @@ pub(super) fn webs_hold(job: &Job, piece: &Piece, limits: &Limits, findings: &mu
 
 /// The smallest core bit gets into every corner. In an opening a tighter corner cannot be cut; in the outline the bit
 /// leaves stone in the corner, so the piece is only larger than drawn there.
-pub(super) fn tools_reach_corners(job: &Job, piece: &Piece, tools: &Tools, findings: &mut Vec<Finding>) {
+pub(super) fn tools_reach_corners(job: &Job, piece: &Piece, tools: &Tools, shown: Shown, findings: &mut Vec<Finding>) {
     let least = tools.least_radius();
     for opening in &piece.openings {
         for corner in opening.inside_corners() {
             if falls_short(corner.radius, least) {
-                let (found, needed) = pair(corner.radius, least);
+                let (found, needed) = lengths(shown, corner.radius, least);
                 let message = format!(
-                    "a corner of opening \"{}\" of \"{}\" has a radius of {found} mm; the smallest core bit makes {needed} mm",
+                    "a corner of opening \"{}\" of \"{}\" has a radius of {found}; the smallest core bit makes {needed}",
                     opening.name, piece.name
                 );
                 let draft = Draft::broken(Rule::InsideCornerTooTight, message).piece(job, piece);
@@ -117,9 +118,9 @@ pub(super) fn tools_reach_corners(job: &Job, piece: &Piece, tools: &Tools, findi
     }
     for (at, radius, outward) in piece.outline.shape.turns() {
         if !outward && falls_short(radius, least) {
-            let (found, needed) = pair(radius, least);
+            let (found, needed) = lengths(shown, radius, least);
             let message = format!(
-                "an inside corner of \"{}\" has a radius of {found} mm; the smallest core bit leaves {needed} mm",
+                "an inside corner of \"{}\" has a radius of {found}; the smallest core bit leaves {needed}",
                 piece.name
             );
             let draft = Draft::warning(Rule::InsideCornerTooTight, message).piece(job, piece);

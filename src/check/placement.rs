@@ -1,12 +1,12 @@
 //! The rules for a piece where it stands: stone, outline, slab, neighbours, grain.
 
 use super::falls_short;
-use super::finding::{Draft, number, pair};
+use super::finding::{Draft, length, lengths, pair};
 use super::line;
 use super::reading::{Reading, Sheet, Standing};
 use crate::geom::pose::angle_off;
 use crate::geom::{Point, Region, distance, tol};
-use crate::model::{Finding, GrainWish, Limits, Rule, Shape};
+use crate::model::{Finding, GrainWish, Limits, Rule, Shape, Shown};
 
 /// A class that was assumed is worth knowing, because rails and strength follow from it.
 pub(super) fn class_was_given(sheet: &Sheet, findings: &mut Vec<Finding>) {
@@ -18,15 +18,15 @@ pub(super) fn class_was_given(sheet: &Sheet, findings: &mut Vec<Finding>) {
 }
 
 /// The slab is of the job's material and thickness.
-pub(super) fn stone_qualifies(s: &Standing, findings: &mut Vec<Finding>) {
+pub(super) fn stone_qualifies(s: &Standing, shown: Shown, findings: &mut Vec<Finding>) {
     let (name, slab) = (&s.piece.name, &s.slab.name);
     if !s.job.material_matches(s.slab) {
         let message = format!("\"{name}\" is to be cut from {}; {slab} is {}", s.job.material, s.slab.material);
         findings.push(Draft::broken(Rule::WrongMaterial, message).piece(s.job, s.piece).slab(s.slab).into());
     }
     if !s.job.thickness_matches(s.slab) {
-        let (found, needed) = pair(s.slab.thickness, s.job.thickness);
-        let message = format!("\"{name}\" is to be {needed} mm thick; {slab} is {found} mm thick");
+        let (found, needed) = lengths(shown, s.slab.thickness, s.job.thickness);
+        let message = format!("\"{name}\" is to be {needed} thick; {slab} is {found} thick");
         let draft = Draft::broken(Rule::WrongThickness, message).piece(s.job, s.piece).slab(s.slab);
         findings.push(draft.measured(s.slab.thickness, s.job.thickness).into());
     }
@@ -39,16 +39,16 @@ const FINE: f64 = tol::FLATTEN / 10.0;
 /// [`tol::FLATTEN`] of the true line on either side.
 ///
 /// An outline that is not given (a plan written by hand) is a note: the placement alone rules.
-pub(super) fn outline_is_the_piece(s: &Standing, findings: &mut Vec<Finding>) {
+pub(super) fn outline_is_the_piece(s: &Standing, shown: Shown, findings: &mut Vec<Finding>) {
     let (name, slab) = (&s.piece.name, &s.slab.name);
     let draft = |message: String| Draft::broken(Rule::OutlineDiffers, message).piece(s.job, s.piece).slab(s.slab);
     let mut missing = s.placed.outline.is_empty() || (s.placed.openings.is_empty() && !s.piece.openings.is_empty());
 
     if let Some((at, off)) = strays(s, &s.piece.outline.shape, &s.placed.outline) {
         let message = format!(
-            "the outline of \"{name}\" on {slab} is {} mm off the piece where the plan puts it; {} mm is allowed",
-            number(off, 2),
-            tol::FLATTEN
+            "the outline of \"{name}\" on {slab} is {} off the piece where the plan puts it; {} is allowed",
+            length(shown, off, 2),
+            length(shown, tol::FLATTEN, 2)
         );
         findings.push(draft(message).at(at).measured(off, tol::FLATTEN).into());
     }
@@ -65,10 +65,10 @@ pub(super) fn outline_is_the_piece(s: &Standing, findings: &mut Vec<Finding>) {
         missing |= given.outline.is_empty();
         if let Some((at, off)) = strays(s, &opening.shape, &given.outline) {
             let message = format!(
-                "the outline of opening \"{}\" of \"{name}\" on {slab} is {} mm off where it belongs; {} mm is allowed",
+                "the outline of opening \"{}\" of \"{name}\" on {slab} is {} off where it belongs; {} is allowed",
                 opening.name,
-                number(off, 2),
-                tol::FLATTEN
+                length(shown, off, 2),
+                length(shown, tol::FLATTEN, 2)
             );
             findings.push(draft(message).opening(&opening.name).at(at).measured(off, tol::FLATTEN).into());
         }
@@ -99,16 +99,16 @@ fn strays(s: &Standing, shape: &Shape, given: &[[f64; 2]]) -> Option<(Point, f64
 }
 
 /// The piece lies inside the slab's outline, by the trim.
-pub(super) fn inside_slab(s: &Standing, limits: &Limits, findings: &mut Vec<Finding>) {
+pub(super) fn inside_slab(s: &Standing, limits: &Limits, shown: Shown, findings: &mut Vec<Finding>) {
     let near = distance::inside_ring(&s.filled(), &s.slab.outline);
     if falls_short(near.distance, limits.trim) {
         let (name, slab) = (&s.piece.name, &s.slab.name);
         let message = if near.distance < -tol::CLEARANCE {
-            let (found, needed) = pair(-near.distance, limits.trim);
-            format!("\"{name}\" sticks out of {slab} by {found} mm; it must lie {needed} mm inside")
+            let (found, needed) = lengths(shown, -near.distance, limits.trim);
+            format!("\"{name}\" sticks out of {slab} by {found}; it must lie {needed} inside")
         } else {
-            let (found, needed) = pair(near.distance, limits.trim);
-            format!("\"{name}\" lies {found} mm from the outline of {slab}; {needed} mm is needed")
+            let (found, needed) = lengths(shown, near.distance, limits.trim);
+            format!("\"{name}\" lies {found} from the outline of {slab}; {needed} is needed")
         };
         let draft = Draft::broken(Rule::OutsideSlab, message).piece(s.job, s.piece).slab(s.slab);
         findings.push(draft.at(near.from).measured(near.distance, limits.trim).into());
@@ -116,7 +116,13 @@ pub(super) fn inside_slab(s: &Standing, limits: &Limits, findings: &mut Vec<Find
 }
 
 /// Every piece of a sheet keeps the gap from the pieces before it on the same slab, whichever layout put them there.
-pub(super) fn pieces_keep_apart(sheet: usize, reading: &Reading, limits: &Limits, findings: &mut Vec<Finding>) {
+pub(super) fn pieces_keep_apart(
+    sheet: usize,
+    reading: &Reading,
+    limits: &Limits,
+    shown: Shown,
+    findings: &mut Vec<Finding>,
+) {
     let slab = &reading.sheets[sheet].slab.name;
     let on_slab: Vec<(&Standing, Region)> = reading.sheets[..=sheet]
         .iter()
@@ -131,11 +137,11 @@ pub(super) fn pieces_keep_apart(sheet: usize, reading: &Reading, limits: &Limits
             if falls_short(near.distance, limits.gap) {
                 let (one, other) = (&b.piece.name, &a.piece.name);
                 let message = if near.distance < -tol::CLEARANCE {
-                    let (found, needed) = pair(-near.distance, limits.gap);
-                    format!("\"{one}\" overlaps \"{other}\" by {found} mm on {slab}; a gap of {needed} mm is needed")
+                    let (found, needed) = lengths(shown, -near.distance, limits.gap);
+                    format!("\"{one}\" overlaps \"{other}\" by {found} on {slab}; a gap of {needed} is needed")
                 } else {
-                    let (found, needed) = pair(near.distance, limits.gap);
-                    format!("\"{one}\" lies {found} mm from \"{other}\" on {slab}; {needed} mm is needed")
+                    let (found, needed) = lengths(shown, near.distance, limits.gap);
+                    format!("\"{one}\" lies {found} from \"{other}\" on {slab}; {needed} is needed")
                 };
                 let draft = Draft::broken(Rule::PiecesTooClose, message).piece(b.job, b.piece).slab(b.slab);
                 findings.push(draft.at(near.to).measured(near.distance, limits.gap).into());

@@ -4,6 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
+use crate::units::Shown;
+
 /// Files that have a schema.
 #[derive(Clone, Copy, Debug, ValueEnum)]
 pub enum SchemaFile {
@@ -63,8 +65,17 @@ pub enum Format {
 pub enum Units {
     /// Millimetres, square metres
     Mm,
-    /// Inches to the nearest 1/16, square feet
+    /// Inches, square feet: to the nearest 1/16, in sentences decimal
     In,
+}
+
+impl From<Units> for Shown {
+    fn from(units: Units) -> Self {
+        match units {
+            Units::Mm => Self::Mm,
+            Units::In => Self::In,
+        }
+    }
 }
 
 /// What counts first.

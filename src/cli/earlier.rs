@@ -6,6 +6,7 @@ use crate::check;
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::io;
 use crate::model::{Finding, Grade, Layout, Placed, Plan, Question, Rule, Unplaced};
+use crate::units::{Decimal, Shown};
 
 /// Reads the plan at a path for going on from it.
 ///
@@ -28,7 +29,7 @@ pub fn read(path: &Path, question: &Question) -> Result<Plan, Remarks> {
     let broken: Vec<Remark> = check::judge(question, &pins)
         .iter()
         .filter(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced && is_pinned(f))
-        .map(|f| does_not_hold(&file, f))
+        .map(|f| does_not_hold(&file, f, question.shop.shown))
         .collect();
     if broken.is_empty() { Ok(plan) } else { Err(Remarks(broken)) }
 }
@@ -86,11 +87,12 @@ fn unusable(file: &str, finding: &Finding) -> Remark {
     Remark::about_file(Severity::Error, Kind::OtherPlan, file, finding.message.as_str(), expected, fix)
 }
 
-fn does_not_hold(file: &str, finding: &Finding) -> Remark {
+fn does_not_hold(file: &str, finding: &Finding, shown: Shown) -> Remark {
     let rule = finding.rule.name();
     let expected = match (finding.found, finding.needed) {
-        (Some(found), Some(needed)) => {
-            let number = |v: f64| crate::units::Decimal(v, 3).to_string();
+        // Bare numbers are in mm or degrees; the message has them with their units in any case.
+        (Some(found), Some(needed)) if shown == Shown::Mm => {
+            let number = |v: f64| Decimal(v, 3).to_string();
             format!("what {rule} asks for: found {}, needed {}", number(found), number(needed))
         }
         _ => format!("what {rule} asks for"),

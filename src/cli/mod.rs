@@ -30,7 +30,7 @@ use crate::io;
 use crate::model::{Finding, Grade, Layout, Question};
 use crate::report::{self, Paper};
 use crate::units::Shown;
-use args::{CheckArgs, Format, Inputs, PaperSize, SchemaFile, Showing, Units, seconds_from_zero};
+use args::{CheckArgs, Format, Inputs, PaperSize, SchemaFile, Showing, seconds_from_zero};
 use command::{Cli, Command};
 
 /// What the program ends with.
@@ -112,14 +112,10 @@ fn load(inputs: &Inputs, showing: &Showing) -> Result<(Question, Shown), Remarks
 /// The same with the folder of the rack file, where photographs lie.
 fn load_with_folder(inputs: &Inputs, showing: &Showing) -> Result<(Question, Shown, PathBuf), Remarks> {
     let paths = io::Paths { jobs: inputs.jobs.clone(), rack: inputs.rack.clone(), shop: inputs.shop.clone() };
-    let input = io::load(&paths)?;
+    let asked = showing.units.map(Shown::from);
+    let input = io::load_shown(&paths, asked)?;
     tell(&input.remarks.0, showing.quiet);
-    let shown = match showing.units {
-        Some(Units::Mm) => Shown::Mm,
-        Some(Units::In) => Shown::In,
-        None => input.shown,
-    };
-    Ok((input.question, shown, input.rack_folder))
+    Ok((input.question, input.shown, input.rack_folder))
 }
 
 /// Prints remarks, without notes if it is to be quiet.
@@ -131,12 +127,12 @@ fn tell(remarks: &[Remark], quiet: bool) {
 }
 
 fn judge(args: &CheckArgs) -> Result<Exit, Remarks> {
-    let (question, shown) = load(&args.inputs, &args.showing)?;
+    let (question, _) = load(&args.inputs, &args.showing)?;
     let plan = io::read_plan(&args.plan)?;
     let findings = check::judge(&question, &plan);
     match args.showing.format {
         Format::Json => answer(&json(&findings)),
-        Format::Text => answer(&report::findings(&findings, shown)),
+        Format::Text => answer(&report::findings(&findings)),
     }
     Ok(verdict(&findings))
 }

@@ -71,7 +71,7 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
     match args.showing.format {
         Format::Json => answer(&json(&written)),
         Format::Text => {
-            let findings = report::findings(&plan.findings, shown);
+            let findings = report::findings(&plan.findings);
             answer(&format!("{}{findings}\nWritten to {}\n", written.text(), out.display()));
         }
     }
@@ -219,7 +219,7 @@ fn burdens(question: &Question, layout: &Layout) -> Vec<Option<Burden>> {
     let of = |placed: &crate::model::Placed| {
         let job = question.jobs.iter().find(|j| j.name == placed.job)?;
         let piece = job.pieces.iter().find(|p| p.name == placed.piece)?;
-        let carried = carry::carry(piece, slab?, &question.shop.handling, &[]);
+        let carried = carry::carry(piece, slab?, &question.shop.handling, &[], question.shop.shown);
         Some(Burden { load: carried.load, cautions: carried.cautions })
     };
     layout.placed.iter().map(of).collect()

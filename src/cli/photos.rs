@@ -11,7 +11,7 @@ use crate::model::{Layout, Photo, Plan, Question, Slab};
 use crate::photo::{self, Fault, Fit, PiecePicture, Raster, Seen};
 use crate::report::scene::Image;
 use crate::report::{Backdrop, Backdrops};
-use crate::units::Decimal;
+use crate::units::{self, Decimal};
 
 /// A backdrop takes no more than this, bytes: ten slabs in base64 are then 2 MB of a page.
 const BACKDROP_BYTES: usize = 150_000;
@@ -107,7 +107,7 @@ fn of_layout(
     let slab_picture = |most| photo::slab_picture(&photograph, &fit, slab, &parts, most);
     let mut out = OfLayout { backdrop: None, pieces: Vec::new(), remarks: Vec::new() };
     if let Some((seen, jpeg)) = smallest(&name, &BACKDROP_STEPS, BACKDROP_BYTES, slab_picture)? {
-        out.remarks.extend(words(&name, slab, photo, &fit, &seen, &photograph));
+        out.remarks.extend(words(&name, slab, photo, &fit, &seen, &photograph, question.shop.shown));
         let title = format!("Photograph of slab {}, straightened", slab.name);
         let (width, height) = (size(seen.raster.width()), size(seen.raster.height()));
         let image = Arc::new(Image { jpeg, width, height, title });
@@ -190,8 +190,16 @@ fn smallest(
     Ok(None)
 }
 
-/// What is said of a photograph: how well its marks agree, and what it does not show.
-fn words(name: &str, slab: &Slab, photo: &Photo, fit: &Fit, seen: &Seen, photograph: &Raster) -> Vec<Remark> {
+/// What is said of a photograph, in the units of the shop's sentences: how well its marks agree, and what it does not show.
+fn words(
+    name: &str,
+    slab: &Slab,
+    photo: &Photo,
+    fit: &Fit,
+    seen: &Seen,
+    photograph: &Raster,
+    units: units::Shown,
+) -> Vec<Remark> {
     let key = format!("photograph of slab \"{}\"", slab.name);
     let mut out = Vec::new();
     let (worst, off) = fit.worst();
@@ -199,21 +207,21 @@ fn words(name: &str, slab: &Slab, photo: &Photo, fit: &Fit, seen: &Seen, photogr
         "4 marks, which always agree: a fifth would show a mistake".to_owned()
     } else {
         format!(
-            "{} marks, off by {} mm (root of the mean square), mark {} by {} mm",
+            "{} marks, off by {} (root of the mean square), mark {} by {}",
             photo.marks.len(),
-            Decimal(fit.rms(), 1),
+            units.said(fit.rms()),
             worst + 1,
-            Decimal(off, 1)
+            units.said(off)
         )
     };
     let play = photo::play(photo, &slab.outline).map_or_else(String::new, |mm| {
-        format!("; if every mark may be a pixel off, a corner of the slab may be {} mm off", Decimal(mm, 1))
+        format!("; if every mark may be a pixel off, a corner of the slab may be {} off", units.said(mm))
     });
     let given = format!(
-        "{} × {} pixels, straightened to {} mm a pixel by {left}{play}",
+        "{} × {} pixels, straightened to {} a pixel by {left}{play}",
         photograph.width(),
         photograph.height(),
-        Decimal(seen.grid.mm_per_pixel, 1)
+        units.said(seen.grid.mm_per_pixel)
     );
     out.push(Remark::about_file(Severity::Note, Kind::PhotoFit, name, given, "", ""));
     if seen.unseen > MOST_UNSEEN {

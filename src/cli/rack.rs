@@ -4,7 +4,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::args::{Format, PaperSize, Showing, Units};
+use super::args::{Format, PaperSize, Showing};
 use super::{Exit, answer, json, paper, say};
 use crate::diag::{Remarks, Severity};
 use crate::io;
@@ -129,8 +129,7 @@ pub(super) fn list(args: &RackArgs) -> Result<Exit, Remarks> {
     }
     let unit = io::RackText::read(&file, &text).map_or(Unit::Mm, |r| r.unit());
     let shown = match args.showing.units {
-        Some(Units::In) => Shown::In,
-        Some(Units::Mm) => Shown::Mm,
+        Some(units) => units.into(),
         None if unit == Unit::In => Shown::In,
         None => Shown::Mm,
     };

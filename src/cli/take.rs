@@ -77,7 +77,7 @@ pub(super) fn take(args: &TakeArgs) -> Result<Exit, Remarks> {
     if verdict(&findings) != Exit::Good || (warned && is_unmarked(&question, &plan)) {
         match args.showing.format {
             Format::Json => answer(&json(&findings)),
-            Format::Text => answer(&report::findings(&findings, shown)),
+            Format::Text => answer(&report::findings(&findings)),
         }
         say("nothing was taken: the checker finds fault with the plan");
         return Ok(Exit::Faulty);

@@ -7,7 +7,7 @@ use super::rods::{FROM_EDGE, FROM_HOLE, Setting};
 use crate::geom::distance::segments;
 use crate::geom::{Point, Ring, tol};
 use crate::model::openings::Rod;
-use crate::model::{Rods, show_mm};
+use crate::model::{Rods, Shown, show_mm};
 
 /// Mass of resin for a groove with a rod of a length (mm) in it, g: the groove with its ramps, less the rod, and the waste.
 ///
@@ -82,9 +82,8 @@ impl Clear<'_> {
     }
 }
 
-/// The order of work with its cautions. From trade-association tests, suppliers' pages and common practice.
-pub(super) fn steps(shop: &Rods, rods: &[Rod]) -> Vec<String> {
-    let mm = show_mm;
+/// The order of work with its cautions, lengths in the units `shown`. From trade-association tests, suppliers' pages and common practice.
+pub(super) fn steps(shop: &Rods, rods: &[Rod], shown: Shown) -> Vec<String> {
     let resin: f64 = rods.iter().map(|r| r.resin_g).sum();
     let hardener: f64 = rods.iter().map(|r| r.hardener_g).sum();
     let most = rods.iter().map(|r| r.groove_width).fold(0.0, f64::max);
@@ -92,29 +91,35 @@ pub(super) fn steps(shop: &Rods, rods: &[Rod]) -> Vec<String> {
     let mut steps = vec![
         "before the opening is cut, lay the piece face down, flat and supported over its whole area".to_owned(),
         format!(
-            "cut the grooves into the back with the blade of {} mm{}, wet, with a mask and hearing and eye protection: measure the \
+            "cut the grooves into the back with the blade of {}{}, wet, with a mask and hearing and eye protection: measure the \
              depth first, for what is cut too deep cannot be mended",
-            mm(shop.blade.diameter),
-            if passes > 1.0 { format!(" ({} mm wide: {passes:.0} passes side by side)", mm(shop.blade.kerf)) } else { String::new() }
+            shown.said(shop.blade.diameter),
+            if passes > 1.0 {
+                format!(" ({} wide: {passes:.0} passes side by side)", shown.said(shop.blade.kerf))
+            } else {
+                String::new()
+            }
         ),
         "let the stone dry through: resin does not hold on wet stone. Blow the grooves out".to_owned(),
         "wipe rod and groove free of dust and oil with a solvent (acetone), no wax and no water; roughen a smooth rod. Open the doors, \
          keep sparks and flames away, wear nitrile gloves and goggles"
             .to_owned(),
         format!(
-            "mix {resin:.0} g of resin with {hardener:.1} g of hardener in all ({} % by mass; read the tin, which rules; less in heat, more \
+            "mix {resin:.0} g{} of resin with {hardener:.1} g{} of hardener in all ({} % by mass; read the tin, which rules; less in heat, more \
              in cold). Waste of {} % is in it. Mix what you can place before it sets: polyester stays workable for 3 to 8 minutes at \
              20 °C, epoxy for 5 to 60, and half as long for each 10 °C more",
-            mm(shop.hardener * 100.0),
-            mm(shop.waste * 100.0)
+            shown.ounces(resin),
+            shown.ounces(hardener),
+            show_mm(shop.hardener * 100.0),
+            show_mm(shop.waste * 100.0)
         ),
         "never mix in a foam cup, which the resin dissolves; large mixes overheat; hardener never with accelerator: together they can \
          explode"
             .to_owned(),
         format!(
             "fill the groove by half, press the rod in so that resin wells up all round it, fill up. The rod lies wholly below the surface, \
-             under {} mm of resin",
-            mm(shop.cover)
+             under {} of resin",
+            shown.said(shop.cover)
         ),
         "let it cure before the piece is moved or the opening is cut: polyester 20 to 30 minutes, epoxy 4 to 24 hours (at 20 °C; the tin \
          rules). Then grind the back flush"

@@ -6,7 +6,7 @@
 
 use crate::geom::{BBox, Pose, Region, Ring, boolean, distance, pt, sum};
 use crate::model::openings::NearFlaw;
-use crate::model::{Flaw, FlawBody, Limits, Opening, Piece, Slab, Zone, Zones, show_mm};
+use crate::model::{Flaw, FlawBody, Limits, Opening, Piece, Shown, Slab, Zone, Zones};
 
 /// Flaws farther than this from the line of an opening are not told, mm, but for the nearest one.
 const REACH: f64 = 250.0;
@@ -109,8 +109,9 @@ fn from_line(flaw: &Flaw, ring: &Ring) -> f64 {
 ///
 /// The zone is the nearest one that the flaw may not touch, and `spare` what is left of the distance to it beyond `flaw_gap`.
 /// A flaw that may touch every zone of the piece has the zone where it lies or which is nearest, and the plain distance to it.
+/// Notes give lengths in the units `shown`.
 #[must_use]
-pub fn near(piece: &Piece, slab: &Slab, limits: &Limits, pose: &Pose) -> Vec<Vec<NearFlaw>> {
+pub fn near(piece: &Piece, slab: &Slab, limits: &Limits, pose: &Pose, shown: Shown) -> Vec<Vec<NearFlaw>> {
     if piece.openings.is_empty() {
         return Vec::new();
     }
@@ -126,7 +127,7 @@ pub fn near(piece: &Piece, slab: &Slab, limits: &Limits, pose: &Pose) -> Vec<Vec
             .collect();
         off.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
         let tell = off.iter().enumerate().filter(|(i, (_, d))| *i == 0 || *d <= REACH);
-        tell.map(|(_, &(k, d))| tell_flaw(&map, &stone, limits, opening, &flaws[k], k + 1, d)).collect()
+        tell.map(|(_, &(k, d))| tell_flaw(&map, &stone, (limits, shown), opening, (k + 1, &flaws[k], d))).collect()
     };
     piece.openings.iter().map(row).collect()
 }
@@ -134,11 +135,9 @@ pub fn near(piece: &Piece, slab: &Slab, limits: &Limits, pose: &Pose) -> Vec<Vec
 fn tell_flaw(
     map: &Map,
     stone: &Region,
-    limits: &Limits,
+    (limits, shown): (&Limits, Shown),
     opening: &Opening,
-    flaw: &Flaw,
-    number: usize,
-    off: f64,
+    (number, flaw, off): (usize, &Flaw, f64),
 ) -> NearFlaw {
     let forbidden = map.nearest(flaw, Limits::forbidden(flaw.allow));
     let lies = map.nearest(flaw, Zones::of(&Zone::ALL));
@@ -163,14 +162,14 @@ fn tell_flaw(
     } else if all_in_drop {
         format!("The {kind} falls out with the drop.")
     } else if forbidden.is_none() {
-        format!("The {kind} may lie in every zone of this piece; it is {} mm from the line to cut.", show_mm(off))
+        format!("The {kind} may lie in every zone of this piece; it is {} from the line to cut.", shown.said(off))
     } else if spare < -TOUCH {
-        format!("The {kind} is {} mm too near to the {zone}.", show_mm(-spare))
+        format!("The {kind} is {} too near to the {zone}.", shown.said(-spare))
     } else {
         format!(
-            "The {kind} is {} mm from the line to cut; it could be {} mm nearer to the {zone}.",
-            show_mm(off),
-            show_mm(spare.max(0.0))
+            "The {kind} is {} from the line to cut; it could be {} nearer to the {zone}.",
+            shown.said(off),
+            shown.said(spare.max(0.0))
         )
     };
     let (line, closed) = drawn(flaw);

@@ -3,16 +3,17 @@
 //! In: what was worked out. Out: sentences. Must not know: how it was worked out.
 
 use crate::model::openings::{CarryVerdict, Carrying, Cutting, Verdict};
-use crate::model::{Opening, OpeningKind, Slab, StoneClass, show_mm};
+use crate::model::{Opening, OpeningKind, Shown, Slab, StoneClass};
 
 /// What to do, one after the other. `rods` are the steps of gluing rods in, if there are any;
-/// `drop_holds_flaw` says that a flaw lies in the drop which may not be in the stone.
+/// `drop_holds_flaw` says that a flaw lies in the drop which may not be in the stone. Lengths in the units `shown`.
 pub(super) fn order(
     cutting: &Cutting,
     verdict: Verdict,
     rods: &[String],
     carrying: Option<&Carrying>,
     drop_holds_flaw: bool,
+    shown: Shown,
 ) -> Vec<String> {
     let mut out = Vec::new();
     let mut step = |words: String| out.push(words);
@@ -38,9 +39,9 @@ pub(super) fn order(
     if scored {
         if let Some(score) = &cutting.score {
             step(format!(
-                "Score the sides from the back, {} mm deep, and leave {} mm of stone; do not take the drop out.",
-                show_mm(score.depth),
-                show_mm(score.left)
+                "Score the sides from the back, {} deep, and leave {} of stone; do not take the drop out.",
+                shown.said(score.depth),
+                shown.said(score.left)
             ));
         }
     } else if !cutting.passes.is_empty() {
@@ -48,14 +49,15 @@ pub(super) fn order(
         step("Saw the sides from core to core, wet; let the blade down and lift it where the sheet says.".to_owned());
         if left > 0.05 {
             step(format!(
-                "Finish what the blade left near the corners (up to {} mm) with a small blade or by hand, never by an overcut.",
-                show_mm(left)
+                "Finish what the blade left near the corners (up to {}) with a small blade or by hand, never by an overcut.",
+                shown.said(left)
             ));
         }
     }
     if !scored {
         step("Take the drop out with two people or a vacuum cup; nobody's hand or foot is under it.".to_owned());
-        step("Break the sharp edges of the opening by 1 mm above and below: a nick there starts a crack.".to_owned());
+        let by = shown.said_to(1.0, 0);
+        step(format!("Break the sharp edges of the opening by {by} above and below: a nick there starts a crack."));
     }
     if drop_holds_flaw && !scored {
         step(

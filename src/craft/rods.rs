@@ -7,7 +7,7 @@ use super::groove::{Clear, resin, steps};
 use super::rails::{Facing, falls_short};
 use crate::geom::{BBox, Point, Region, Ring, boolean, pt, tol};
 use crate::model::openings::{Rail, RailVerdict, Rod, rail_words};
-use crate::model::{Flaw, Limits, Opening, Piece, Rods, Slab, StoneClass, show_mm};
+use crate::model::{Flaw, Limits, Opening, Piece, Rods, Shown, Slab, StoneClass};
 
 /// A rail longer than this gets a rod however wide it is, mm. 600 (common practice).
 const LONG: f64 = 600.0;
@@ -69,6 +69,8 @@ pub struct Setting<'a> {
     pub flaws: &'a [Flaw],
     /// The largest use of its strength when the cut piece is carried (1 is the limit), if that is known.
     pub usage: Option<f64>,
+    /// The units in which reasons, notes and steps give lengths.
+    pub shown: Shown,
 }
 
 /// The rods of one opening by itself, whose rails are given as [`super::rails::rails`] makes them.
@@ -99,7 +101,7 @@ pub fn rods_of_piece(setting: &Setting<'_>, rails: &[Vec<Rail>]) -> Vec<Rodding>
 /// Adds the order of work, which needs the final lengths.
 fn finish(setting: &Setting<'_>, found: &mut Rodding) {
     if !found.rods.is_empty() {
-        found.steps = steps(setting.shop, &found.rods);
+        found.steps = steps(setting.shop, &found.rods, setting.shown);
         found
             .notes
             .push("rods hold a cracked rail together; they add nothing to its strength before it cracks".to_owned());
@@ -218,22 +220,22 @@ impl Strip {
 
 /// Why a rail gets a rod, its flaws aside.
 fn reasons(setting: &Setting<'_>, rail: &Rail, strip: &Strip) -> Vec<String> {
-    let mm = show_mm;
+    let said = |mm: f64| setting.shown.said(mm);
     let mut because = Vec::new();
     match rail.rod {
         Some(rod) if falls_short(rail.least, rod) => {
-            because.push(format!("{} mm wide, and narrower than {} mm wants a rod", mm(rail.least), mm(rod)));
+            because.push(format!("{} wide, and narrower than {} wants a rod", said(rail.least), said(rod)));
         }
         None => because.push(format!(
-            "every rail of {} of {} mm wants a rod",
+            "every rail of {} of {} wants a rod",
             setting.slab.stone.name(),
-            mm(setting.slab.thickness)
+            said(setting.slab.thickness)
         )),
         Some(_) => {}
     }
     let span = strip.along[1] - strip.along[0];
     if span > LONG {
-        because.push(format!("{} mm long, and longer than {} mm wants a rod", mm(span), mm(LONG)));
+        because.push(format!("{} long, and longer than {} wants a rod", said(span), said(LONG)));
     }
     if let Some(usage) = setting.usage
         && usage > USE
@@ -289,7 +291,7 @@ impl Wish<'_> {
     /// Lays the largest rod that keeps the stone above it and has its length past the opening, else the largest that keeps the
     /// stone above it; with what is to be said about it.
     fn lay(&self, laid: &[&Rod]) -> Result<(Rod, Vec<String>), String> {
-        let mm = show_mm;
+        let said = |mm: f64| self.setting.shown.said(mm);
         let (shop, thickness) = (self.setting.shop, self.setting.slab.thickness);
         let mut diameters = shop.diameters.clone();
         diameters.sort_by(|a, b| b.total_cmp(a));
@@ -298,36 +300,36 @@ impl Wish<'_> {
         diameters.retain(|d| d + shop.cover <= deepest + 1e-9);
         if diameters.is_empty() {
             return Err(format!(
-                "the smallest, {} mm, needs a groove {} mm deep; {} mm of stone allow {} mm, so that {} mm stay above it",
-                mm(smallest),
-                mm(smallest + shop.cover),
-                mm(thickness),
-                mm(deepest),
-                mm(thickness - deepest)
+                "the smallest, {}, needs a groove {} deep; {} of stone allow {}, so that {} stay above it",
+                said(smallest),
+                said(smallest + shop.cover),
+                said(thickness),
+                said(deepest),
+                said(thickness - deepest)
             ));
         }
         diameters.retain(|d| shop.blade.overrun(d + shop.cover).is_some());
         if diameters.is_empty() {
-            return Err(format!("the groove blade of {} mm does not reach so deep", mm(shop.blade.diameter)));
+            return Err(format!("the groove blade of {} does not reach so deep", said(shop.blade.diameter)));
         }
         let tried: Vec<Rod> = diameters.iter().filter_map(|&d| self.place(d, laid)).collect();
         let is_long = |rod: &Rod| rod.past.iter().all(|&p| p >= LEAST_PAST && p > 25.0 * rod.diameter);
         let Some(rod) = tried.iter().find(|r| is_long(r)).or_else(|| tried.first()) else {
             return Err(format!(
-                "no line along it keeps {} mm from tap holes, other openings and other grooves, and {} mm from the edges at both \
+                "no line along it keeps {} from tap holes, other openings and other grooves, and {} from the edges at both \
                  ends, with the run-out of its groove",
-                mm(FROM_HOLE),
-                mm(FROM_EDGE)
+                said(FROM_HOLE),
+                said(FROM_EDGE)
             ));
         };
         let mut notes = Vec::new();
         if !is_long(rod) {
             notes.push(format!(
-                "the rod in the {} runs on only {} mm past the opening at one end; {} mm and more than 25 diameters are usual, so it \
+                "the rod in the {} runs on only {} past the opening at one end; {} and more than 25 diameters are usual, so it \
                  holds less there",
                 rail_words(&self.rail.side),
-                mm(rod.past[0].min(rod.past[1])),
-                mm(LEAST_PAST)
+                said(rod.past[0].min(rod.past[1])),
+                said(LEAST_PAST)
             ));
         }
         Ok((rod.clone(), notes))

@@ -13,13 +13,13 @@ use crate::geom::Pose;
 use crate::model::openings::{
     CarryVerdict, CutOutSheet, NearFlaw, OpeningSheet, Openings, Rail, RailVerdict, Score, State, Verdict, rail_words,
 };
-use crate::model::{Job, Opening, Piece, Plan, Question, Slab, show_mm};
+use crate::model::{Job, Opening, Piece, Plan, Question, Slab};
 
 /// The sheets of all openings, in the order of jobs, pieces and openings.
 ///
 /// With a plan each piece is worked out for the slab on which it lies, and the flaws round its openings are told. A piece
 /// without a place, and every piece without a plan, is worked out for the first slab of the rack that has its material and
-/// thickness, and the sheet says so.
+/// thickness, and the sheet says so. Sentences give lengths and masses in the units of [`crate::model::Shop::shown`].
 #[must_use]
 pub fn sheets(question: &Question, plan: Option<&Plan>) -> Openings {
     let mut openings = Vec::new();
@@ -65,19 +65,26 @@ fn of_piece(question: &Question, plan: Option<&Plan>, job: &Job, piece: &Piece) 
     };
     let (shop, slab) = (&question.shop, stone.slab);
     let scores: Vec<Result<Score, String>> =
-        piece.openings.iter().map(|o| cutting::score(o, slab.stone, slab.thickness, &shop.tools)).collect();
+        piece.openings.iter().map(|o| cutting::score(o, slab.stone, slab.thickness, &shop.tools, shop.shown)).collect();
     let left: Vec<Option<f64>> = scores.iter().map(|s| s.as_ref().ok().map(|s| s.left)).collect();
-    let carried = carry::carry(piece, slab, &shop.handling, &left);
+    let carried = carry::carry(piece, slab, &shop.handling, &left, shop.shown);
     let rails: Vec<Vec<Rail>> = (0..piece.openings.len()).map(|i| rails::rails(piece, i, slab, &shop.limits)).collect();
     let (flaws, near) = match &stone.pose {
         Some(pose) => {
             let flaws = slab.flaws.iter().map(|f| near::brought(f, pose)).collect();
-            (flaws, near::near(piece, slab, &shop.limits, pose))
+            (flaws, near::near(piece, slab, &shop.limits, pose, shop.shown))
         }
         None => (Vec::new(), Vec::new()),
     };
-    let setting =
-        Setting { piece, slab, limits: &shop.limits, shop: &shop.rods, flaws: &flaws, usage: usage(&carried) };
+    let setting = Setting {
+        piece,
+        slab,
+        limits: &shop.limits,
+        shop: &shop.rods,
+        flaws: &flaws,
+        usage: usage(&carried),
+        shown: shop.shown,
+    };
     let rodding = rods::rods_of_piece(&setting, &rails);
     let mut near = near.into_iter();
     piece
@@ -123,8 +130,8 @@ impl Part<'_> {
         score: Result<Score, String>,
         flaws: Vec<NearFlaw>,
     ) -> OpeningSheet {
-        let slab = self.stone.slab;
-        let mut cutting = cutting::cut(self.piece, opening, slab.thickness, &self.question.shop.tools);
+        let (slab, shown) = (self.stone.slab, self.question.shop.shown);
+        let mut cutting = cutting::cut(self.piece, opening, slab.thickness, &self.question.shop.tools, shown);
         let carrying = self.carried.openings.get(self.index).cloned();
         let (mut verdict, mut because) = (Verdict::Fine, Vec::new());
         let mut raise = |to: Verdict, why: String, because: &mut Vec<String>| {
@@ -135,19 +142,19 @@ impl Part<'_> {
         };
         for rail in &rails {
             let name = rail_words(&rail.side);
-            let least = show_mm(rail.least);
+            let least = shown.said(rail.least);
             match rail.verdict {
                 RailVerdict::Stop => {
                     let why =
-                        format!("the {name} is {least} mm wide; less than {} mm must not be cut", show_mm(rail.stop));
+                        format!("the {name} is {least} wide; less than {} must not be cut", shown.said(rail.stop));
                     raise(Verdict::Stop, why, &mut because);
                 }
                 RailVerdict::Rod => {
                     let limit = rail.rod.map_or_else(
                         || "every rail of this stone wants rods".to_owned(),
-                        |r| format!("below {} mm it wants a rod", show_mm(r)),
+                        |r| format!("below {} it wants a rod", shown.said(r)),
                     );
-                    raise(Verdict::Fine, format!("the {name} is {least} mm wide; {limit}"), &mut because);
+                    raise(Verdict::Fine, format!("the {name} is {least} wide; {limit}"), &mut because);
                 }
                 RailVerdict::Fine => {}
             }
@@ -172,11 +179,11 @@ impl Part<'_> {
         }
         for flaw in flaws.iter().filter(|f| !f.in_drop && f.spare < 0.0) {
             let why = format!(
-                "the {} (flaw {} of \"{}\") lies {} mm too near to the {}",
+                "the {} (flaw {} of \"{}\") lies {} too near to the {}",
                 flaw.flaw,
                 flaw.number,
                 slab.name,
-                show_mm(-flaw.spare),
+                shown.said(-flaw.spare),
                 flaw.zone
             );
             raise(Verdict::Stop, why, &mut because);
@@ -209,7 +216,7 @@ impl Part<'_> {
             Err(_) => {}
         }
         let must_out = near::drop_must_come_out(&flaws, slab);
-        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), must_out);
+        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), must_out, shown);
         let mut cautions = order::cautions(opening, slab, !rodding.rods.is_empty());
         cautions.extend(carrying.iter().flat_map(|c| c.cautions.iter().cloned()));
         cautions.extend(self.carried.cautions.iter().cloned());
@@ -249,7 +256,8 @@ fn dedup(lines: &mut Vec<String>) {
 
 /// The sheet of an opening for which the rack has no stone: how it is cut is known, whether it holds is not.
 fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Opening) -> OpeningSheet {
-    let cutting = cutting::cut(piece, opening, job.thickness, &question.shop.tools);
+    let shown = question.shop.shown;
+    let cutting = cutting::cut(piece, opening, job.thickness, &question.shop.tools, shown);
     OpeningSheet {
         job: job.name.clone(),
         piece: piece.name.clone(),
@@ -257,13 +265,13 @@ fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Openin
         kind: opening.kind,
         verdict: Verdict::Stop,
         because: vec![format!(
-            "no slab of the rack is \"{}\" of {} mm: nothing is known of the stone",
+            "no slab of the rack is \"{}\" of {}: nothing is known of the stone",
             job.material,
-            show_mm(job.thickness)
+            shown.said(job.thickness)
         )],
         slab: None,
         cut_out: cut_out(opening),
-        order: order::order(&cutting, Verdict::Stop, &[], None, false),
+        order: order::order(&cutting, Verdict::Stop, &[], None, false, shown),
         cutting,
         rails: Vec::new(),
         rods: Vec::new(),

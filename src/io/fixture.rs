@@ -15,7 +15,7 @@ use crate::diag::Kind;
 use crate::geom::curve::Side;
 use crate::geom::{BBox, Point};
 use crate::model::{Drawn, Fixture, OpeningKind, Shape};
-use crate::units::{Decimal, Unit};
+use crate::units::{Decimal, Shown, Unit};
 
 /// Keys of a fixture.
 pub(super) const KEYS: &[&str] = &["rim", "body", "bowl", "bearing", "clearance", "accuracy", "overhang", "fit"];
@@ -47,6 +47,14 @@ const MOST_OVERHANG: f64 = 10.0;
 /// How far a measured point may be off the line, mm: what a hand with a rule or a square can do (common practice).
 const FIT: f64 = 1.0;
 
+/// What a hole is made with, and the units in which that is told.
+#[derive(Clone, Copy)]
+pub(super) struct Making<'a> {
+    /// Diameters of the core bits of the shop, mm.
+    pub(super) core_bits: &'a [f64],
+    pub(super) shown: Shown,
+}
+
 /// An outline as read.
 struct Outlined {
     drawn: Drawn,
@@ -55,7 +63,8 @@ struct Outlined {
 }
 
 /// Reads a fixture and chooses its hole. `None` after an error.
-pub(super) fn read(value: &Value<'_>, kind: OpeningKind, unit: Unit, core_bits: &[f64]) -> Option<(Fixture, Chosen)> {
+pub(super) fn read(value: &Value<'_>, kind: OpeningKind, unit: Unit, making: Making<'_>) -> Option<(Fixture, Chosen)> {
+    let Making { core_bits, shown } = making;
     let keys = super::job::KEYS;
     let table = value.table(KEYS, keys)?;
     let before = table.desk.errors();
@@ -118,7 +127,7 @@ pub(super) fn read(value: &Value<'_>, kind: OpeningKind, unit: Unit, core_bits: 
     }
     if !assumed.is_empty() {
         let given = format!("nothing for {}", listed(&assumed.iter().map(|a| a.0).collect::<Vec<_>>()));
-        let figures: Vec<String> = assumed.iter().map(|(k, mm)| format!("{k} {} mm", Decimal(*mm, 3))).collect();
+        let figures: Vec<String> = assumed.iter().map(|(k, mm)| format!("{k} {}", shown.said(*mm))).collect();
         let expected = "the figures of the fixture's own sheet";
         value.note(Kind::Assumed, given, expected, format!("none needed: taken as {}", figures.join(", ")));
     }
@@ -128,7 +137,7 @@ pub(super) fn read(value: &Value<'_>, kind: OpeningKind, unit: Unit, core_bits: 
             "bits that the corners can be cored with; without any, corners take the radius that the fixture asks for";
         value.warning(Kind::Assumed, "a shop without core bits", expected, fix);
     }
-    match cutout::choose(&fixture, core_bits) {
+    match cutout::choose(&fixture, core_bits, shown) {
         Ok(chosen) => Some((fixture, chosen)),
         Err(fault) => {
             tell(value, &fixture, &fault);

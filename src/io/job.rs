@@ -5,7 +5,7 @@
 
 use std::collections::BTreeMap;
 
-use super::fixture;
+use super::fixture::{self, Making};
 use super::parts::{self, Hole, Part};
 use super::reader::{Keys, Table, Value, listed};
 use super::rims;
@@ -14,7 +14,7 @@ use crate::diag::Kind;
 use crate::geom::curve::Side;
 use crate::geom::{BBox, Point, pt};
 use crate::model::{Finish, GrainWish, Hidden, Job, Opening, OpeningKind, Origin, Outline, Piece};
-use crate::units::{Decimal, Unit};
+use crate::units::{Decimal, Shown, Unit};
 
 const JOB: &[&str] = &["name", "units", "rack", "shop", "material", "thickness", "piece"];
 const PIECE: &[&str] =
@@ -62,8 +62,9 @@ pub(super) struct JobRead {
     pub(super) unit: Unit,
 }
 
-/// Reads a job. Holes for fixtures get corners that the core bits (diameters, mm) can make.
-pub(super) fn read(file: &Table<'_>, core_bits: &[f64]) -> JobRead {
+/// Reads a job. Holes for fixtures get corners that the core bits (diameters, mm) can make; they are told in the units `shown`, or
+/// in those of the file.
+pub(super) fn read(file: &Table<'_>, core_bits: &[f64], shown: Option<Shown>) -> JobRead {
     let before = file.desk.errors();
     let unit = file.units();
     let name_value = file.need("name", "the job's name", "add for example name = \"Ferry House\"");
@@ -81,7 +82,8 @@ pub(super) fn read(file: &Table<'_>, core_bits: &[f64]) -> JobRead {
         let fix = "add [[piece]] with its name and outline";
         file.error(Kind::NoPieces, "piece", "none", "at least one piece", fix);
     }
-    let pieces = read_pieces(&tables, unit, core_bits);
+    let making = Making { core_bits, shown: shown.unwrap_or(Shown::of(unit)) };
+    let pieces = read_pieces(&tables, unit, making);
     let at = |v: &Option<Value<'_>>| v.as_ref().map_or(0, Value::offset);
     let (name_at, material_at, thickness_at) = (at(&name_value), at(&material_value), at(&thickness_value));
     let ok = file.desk.errors() == before;
@@ -101,7 +103,7 @@ pub(super) fn thickness(value: &Value<'_>, unit: Unit) -> Option<f64> {
     Some(mm)
 }
 
-fn read_pieces(tables: &[Table<'_>], unit: Unit, core_bits: &[f64]) -> Vec<Piece> {
+fn read_pieces(tables: &[Table<'_>], unit: Unit, making: Making<'_>) -> Vec<Piece> {
     let mut pieces: Vec<Piece> = Vec::new();
     let mut total = 0usize;
     let mut points = 0usize;
@@ -131,13 +133,13 @@ fn read_pieces(tables: &[Table<'_>], unit: Unit, core_bits: &[f64]) -> Vec<Piece
             let many = parts.len() > 1;
             for part in parts {
                 let name = part.name.clone();
-                let Some(piece) = read_piece(table, kind, Some(part), many, unit, core_bits) else { break };
+                let Some(piece) = read_piece(table, kind, Some(part), many, unit, making) else { break };
                 kind += 1;
                 read.push((name, piece));
             }
         } else {
             // What else is wrong with the entry is told all the same.
-            let _ = read_piece(table, kind, None, false, unit, core_bits);
+            let _ = read_piece(table, kind, None, false, unit, making);
             read.clear();
         }
         total = total.saturating_add(copies.unwrap_or(1).saturating_mul(read.len().saturating_sub(1)));
@@ -231,7 +233,7 @@ fn read_piece<'a>(
     part: Option<Part<'a>>,
     many: bool,
     unit: Unit,
-    core_bits: &[f64],
+    making: Making<'_>,
 ) -> Option<Piece> {
     let before = table.desk.errors();
     let (name, raw, holes) = part.map_or((None, None, Vec::new()), |p| (p.name, Some(p.raw), p.holes));
@@ -268,7 +270,7 @@ fn read_piece<'a>(
         let fix = "draw them and give outline.openings, or pick one piece with outline.named";
         value.error(Kind::Conflict, given, "openings for one piece", fix);
     }
-    let openings = read_openings(table, unit, outline.as_ref(), core_bits, (&holes, shift));
+    let openings = read_openings(table, unit, outline.as_ref(), making, (&holes, shift));
     if table.desk.errors() > before {
         return None;
     }
@@ -365,7 +367,7 @@ fn read_openings<'a>(
     table: &Table<'a>,
     unit: Unit,
     outline: Option<&Outline>,
-    core_bits: &[f64],
+    making: Making<'_>,
     (holes, shift): (&[Hole<'a>], Point),
 ) -> Vec<Opening> {
     let tables = table.tables("opening", OPENING);
@@ -409,7 +411,7 @@ fn read_openings<'a>(
             let given = format!("\"{name}\", which the opening of line {first} is called too");
             value.error(Kind::DuplicateName, given, "names that differ within a piece", "rename one");
         }
-        let Some((opening, value)) = read_opening(table, name, unit, core_bits) else { continue };
+        let Some((opening, value)) = read_opening(table, name, unit, making) else { continue };
         points += opening.ring.points().len();
         if points > MOST_OPENING_POINTS {
             let given = format!("openings of more than {MOST_OPENING_POINTS} points in all, arcs as polylines");
@@ -459,7 +461,7 @@ fn read_opening<'a>(
     table: &Table<'a>,
     name: Option<String>,
     unit: Unit,
-    core_bits: &[f64],
+    making: Making<'_>,
 ) -> Option<(Opening, Value<'a>)> {
     let kind = table.need("kind", &listed(&OpeningKind::NAMES.map(|n| n.0)), "say what the opening is for");
     let kind = kind.and_then(|v| v.word(&OpeningKind::NAMES));
@@ -488,7 +490,7 @@ fn read_opening<'a>(
                 fix,
             );
         }
-        let (fixture, chosen) = fixture::read(&value, kind?, unit, core_bits)?;
+        let (fixture, chosen) = fixture::read(&value, kind?, unit, making)?;
         let (place, at) = place?;
         let by = place.shift(&chosen.shape.extent());
         let mut opening = Opening::new(name?, kind?, chosen.shape.moved(by));

@@ -44,7 +44,7 @@ pub use takings::{KEPT, Locked, Record};
 
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::{Job, Plan, Question, Shop, Slab};
-use crate::units::{Decimal, Shown, Unit};
+use crate::units::Shown;
 use drawn::Folder;
 use job::JobRead;
 use reader::{Table, listed, nearest};
@@ -68,7 +68,7 @@ pub struct Input {
     pub question: Question,
     /// Warnings and notes.
     pub remarks: Remarks,
-    /// How lengths are shown to people unless they ask otherwise: as the first job writes them.
+    /// How lengths are shown to people, also in the sentences of [`Shop::shown`]: as they ask, or as the first job writes them.
     pub shown: Shown,
     /// The folder of the rack file, where the files that it names lie.
     pub rack_folder: PathBuf,
@@ -94,6 +94,14 @@ type Text = (String, String);
 /// # Errors
 /// Everything that is wrong in all files.
 pub fn load(paths: &Paths) -> Result<Input, Remarks> {
+    load_shown(paths, None)
+}
+
+/// As [`load`], with the units for people if they ask for some: sentences that are made while reading are in them too.
+///
+/// # Errors
+/// Everything that is wrong in all files.
+pub fn load_shown(paths: &Paths, asked: Option<Shown>) -> Result<Input, Remarks> {
     let mut remarks = Vec::new();
     let mut jobs: Vec<Text> = Vec::new();
     let mut racks: Vec<Named> = Vec::new();
@@ -135,7 +143,7 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
     };
     let (rack, shop) = (read(rack_path.clone()), read(shop_path));
     let folder = rack_path.as_deref().and_then(Path::parent).map(Path::to_owned);
-    let input = understand(&jobs, rack.as_ref(), shop.as_ref(), remarks, Folder::beside)?;
+    let input = understand(&jobs, rack.as_ref(), shop.as_ref(), asked, remarks, Folder::beside)?;
     // The path itself, for its name as text may have lost letters.
     Ok(Input { rack_folder: folder.unwrap_or(input.rack_folder), ..input })
 }
@@ -145,7 +153,7 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
 /// # Errors
 /// Everything that is wrong in all texts.
 pub fn read_question_from_texts(jobs: &[Text], rack: Text, shop: Option<Text>) -> Result<Input, Remarks> {
-    understand(jobs, Some(&rack), shop.as_ref(), Vec::new(), |_| Folder::nowhere())
+    understand(jobs, Some(&rack), shop.as_ref(), None, Vec::new(), |_| Folder::nowhere())
 }
 
 /// The rack file that some jobs name, unless `paths` names one itself. Of the jobs only that is read.
@@ -165,7 +173,7 @@ pub fn rack_path(paths: &Paths) -> Result<PathBuf, Remarks> {
             Some((rack, _)) => racks.push(Named::new(&name, path, rack)),
             // The whole reading says what is wrong with it.
             None => {
-                return Err(understand(&[(name, text)], None, None, remarks, |_| Folder::nowhere())
+                return Err(understand(&[(name, text)], None, None, None, remarks, |_| Folder::nowhere())
                     .err()
                     .unwrap_or_default());
             }
@@ -276,11 +284,12 @@ fn with_table<T>(desk: &Desk<'_>, keys: &'static Keys, read: impl FnOnce(&Table<
 }
 
 /// Reads all texts and checks them against one another. Without a rack text, `earlier` says why. `folder` tells where the drawings are that
-/// a text of this name speaks of.
+/// a text of this name speaks of; `asked` are the units for people, if they are not to be those of the first job.
 fn understand(
     jobs: &[Text],
     rack: Option<&Text>,
     shop: Option<&Text>,
+    asked: Option<Shown>,
     earlier: Vec<Remark>,
     folder: impl Fn(&str) -> Folder,
 ) -> Result<Input, Remarks> {
@@ -312,7 +321,7 @@ fn understand(
     };
     // With a shop that cannot be read nothing is planned; the built-in bits then do to find more mistakes.
     let core_bits = shop.as_ref().map_or_else(|| Shop::default().tools.core_bits, |s: &Shop| s.tools.core_bits.clone());
-    let mut first_unit: Option<Unit> = None;
+    let mut shown = asked;
     let mut read_jobs: Vec<Job> = Vec::with_capacity(jobs.len());
     let mut names: BTreeMap<String, &str> = BTreeMap::new();
     for (file, text) in jobs {
@@ -320,9 +329,9 @@ fn understand(
         let folder = folder(file);
         let desk = Desk::beside(&source, &folder);
         if let Some(JobRead { job, name, material_at, thickness_at, unit }) =
-            with_table(&desk, job::KEYS, |t| job::read(t, &core_bits))
+            with_table(&desk, job::KEYS, |t| job::read(t, &core_bits, shown))
         {
-            first_unit.get_or_insert(unit);
+            let shown = *shown.get_or_insert(Shown::of(unit));
             if let Some((name, at)) = name
                 && let Some(other) = names.insert(name.clone(), file)
             {
@@ -331,7 +340,7 @@ fn understand(
                 desk.put(Severity::Error, Kind::DuplicateName, at, "name", given, "names that differ", fix);
             }
             if let (Some(job), Some(slabs)) = (&job, &slabs) {
-                check_stock(&desk, job, (material_at, thickness_at), slabs);
+                check_stock(&desk, job, (material_at, thickness_at), slabs, shown);
             }
             read_jobs.extend(job);
         }
@@ -339,9 +348,10 @@ fn understand(
     }
     let remarks = Remarks::sorted(remarks);
     match (slabs, shop) {
-        (Some(rack), Some(shop)) if !remarks.has_errors() => {
+        (Some(rack), Some(mut shop)) if !remarks.has_errors() => {
             let rack_folder = rack_path.and_then(Path::parent).unwrap_or_else(|| Path::new("")).to_owned();
-            let shown = if matches!(first_unit, Some(Unit::In | Unit::Ft)) { Shown::In } else { Shown::Mm };
+            shop.shown = shown.unwrap_or_default();
+            let shown = shop.shown;
             Ok(Input { question: Question { jobs: read_jobs, rack, shop }, remarks, shown, rack_folder })
         }
         _ => Err(remarks),
@@ -349,7 +359,7 @@ fn understand(
 }
 
 /// Says what the rack has where it has no slab of the job's material and thickness, which stand at those places (bytes).
-fn check_stock(desk: &Desk<'_>, job: &Job, (material_at, thickness_at): (usize, usize), slabs: &[Slab]) {
+fn check_stock(desk: &Desk<'_>, job: &Job, (material_at, thickness_at): (usize, usize), slabs: &[Slab], shown: Shown) {
     /// A longer list is no help.
     const MOST: usize = 12;
     if slabs.iter().any(|s| job.accepts(s)) {
@@ -359,7 +369,7 @@ fn check_stock(desk: &Desk<'_>, job: &Job, (material_at, thickness_at): (usize, 
     stock.sort_by(|a, b| a.0.cmp(b.0).then(a.1.total_cmp(&b.1)));
     stock.dedup();
     let mut words: Vec<String> =
-        stock.iter().take(MOST).map(|(m, t)| format!("\"{m}\" of {} mm", Decimal(*t, 2))).collect();
+        stock.iter().take(MOST).map(|(m, t)| format!("\"{m}\" of {}", shown.said_to(*t, 2))).collect();
     if stock.len() > MOST {
         words.push(format!("{} more", stock.len() - MOST));
     }
@@ -371,7 +381,7 @@ fn check_stock(desk: &Desk<'_>, job: &Job, (material_at, thickness_at): (usize, 
         let fix = format!("the nearest name on the rack is {}; names must agree letter by letter", listed(&[near]));
         ("material", material_at, fix)
     };
-    let given = format!("\"{}\" of {} mm", job.material, Decimal(job.thickness, 2));
+    let given = format!("\"{}\" of {}", job.material, shown.said_to(job.thickness, 2));
     let expected = format!("what the rack has: {}", words.join(", "));
     desk.put(Severity::Error, Kind::NoMatchingSlab, at, key, given, expected, fix);
 }

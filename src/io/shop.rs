@@ -63,7 +63,7 @@ pub(super) fn read(file: &Table<'_>, thicknesses: &[f64]) -> Option<Shop> {
     let rods = file.get("rods").and_then(|v| v.table(RODS, KEYS)).map_or_else(Rods::default, |t| read_rods(&t, unit));
     let handling = handling::read(file, unit, KEYS);
     let rates = rates::read(file, unit, KEYS);
-    (file.desk.errors() == before).then_some(Shop { limits, tools, rods, handling, rates })
+    (file.desk.errors() == before).then_some(Shop { limits, tools, rods, handling, rates, ..Shop::default() })
 }
 
 /// A distance of 0 or more; sizes beyond `most` (mm) are likely in a wrong unit.

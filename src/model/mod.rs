@@ -19,6 +19,8 @@ mod slab;
 mod stone;
 mod strength;
 
+/// The units of a shop's sentences.
+pub use crate::units::Shown;
 pub use fixture::{Drawn, Fit, Fixture, Origin};
 pub use flaw::{Flaw, FlawBody, FlawKind, Zone, Zones};
 pub use handling::Handling;

@@ -1,4 +1,5 @@
-//! What is to be done about every opening, as it stands in `openings.json`. Piece frame, lengths mm, masses g or kg, stresses MPa.
+//! What is to be done about every opening, as it stands in `openings.json`. Piece frame, lengths mm, masses g or kg, stresses MPa;
+//! sentences have their lengths and masses in the units that people work in.
 
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};

@@ -233,7 +233,7 @@ pub struct Unplaced {
     pub job: String,
     /// Its name.
     pub piece: String,
-    /// Why, in words.
+    /// Why, in words, with lengths in the units in which the plan was made.
     pub reason: String,
     /// What would be needed, mm; 0 where no one number tells.
     pub needed: f64,
@@ -339,6 +339,6 @@ pub struct Finding {
     pub found: Option<f64>,
     /// What is needed.
     pub needed: Option<f64>,
-    /// In words.
+    /// In words, with lengths in the units that people work in; the numbers beside it are mm.
     pub message: String,
 }

@@ -7,6 +7,7 @@ use super::rates::Rates;
 use super::rods::Rods;
 use super::slab::Slab;
 use super::stone::RailDefaults;
+use crate::units::Shown;
 
 /// The fabricator.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -21,6 +22,9 @@ pub struct Shop {
     pub handling: Handling,
     /// What it charges.
     pub rates: Rates,
+    /// The units in which sentences give lengths and masses: remarks of the judge, reasons, what is said of openings, the
+    /// words of a quote. Numbers do not depend on it. Reading a job sets it, see [`crate::io::load`].
+    pub shown: Shown,
 }
 
 /// Distances (mm) and thresholds. The field docs give reason and source of each default.

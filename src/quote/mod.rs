@@ -72,7 +72,7 @@ pub fn quote(wish: &Wish<'_>) -> Result<Quote, TooLarge> {
         date: wish.date.map(|d| d.to_string()),
         valid_days: rates.valid_days,
         valid_until: wish.date.and_then(|d| d.after(rates.valid_days)).map(|d| d.to_string()),
-        measured: words::measured(rates, &jobs, wish.plan.is_some()),
+        measured: words::measured(rates, &jobs, wish.plan.is_some(), wish.question.shop.shown),
         not_included: words::not_included(rates),
         terms: rates.terms.clone(),
         jobs,

@@ -1,11 +1,11 @@
 //! What a quote says beside its figures: how quantities are measured, what is not included. In: rates. Out: sentences.
 
 use crate::model::quote::{Item, JobQuote};
-use crate::model::{AreaRule, Exact, Rates, RoundedBy, SlabCharge};
+use crate::model::{AreaRule, Exact, RateUnit, Rates, RoundedBy, SlabCharge};
 use crate::units::Shown;
 
 /// How quantities are measured and amounts rounded, as far as the lines of these jobs need it.
-pub(super) fn measured(rates: &Rates, jobs: &[JobQuote], planned: bool) -> Vec<String> {
+pub(super) fn measured(rates: &Rates, jobs: &[JobQuote], planned: bool, shown: Shown) -> Vec<String> {
     let has = |items: &[Item]| jobs.iter().flat_map(|j| &j.lines).any(|l| items.contains(&l.item));
     let mut out = Vec::new();
     if has(&[Item::Slab]) {
@@ -28,7 +28,7 @@ pub(super) fn measured(rates: &Rates, jobs: &[JobQuote], planned: bool) -> Vec<S
         ));
     }
     if has(&[Item::Edge, Item::Rod]) {
-        out.push(lengths(rates));
+        out.push(lengths(rates, shown));
     }
     if has(&[Item::Corner]) {
         out.push("Rounded corners are those of outlines that have a finished side, inside corners too.".to_owned());
@@ -57,14 +57,12 @@ fn areas(rates: &Rates) -> String {
     format!("Area of pieces: {rule}{rounded}.")
 }
 
-fn lengths(rates: &Rates) -> String {
+fn lengths(rates: &Rates, shown: Shown) -> String {
     let step = rates.step_of_length();
-    let shown = match rates.per {
-        crate::model::RateUnit::Metre => Shown::Mm,
-        crate::model::RateUnit::Foot => Shown::In,
-    };
+    // What is charged by the foot has a step in inches, whoever reads it.
+    let shown = if rates.per == RateUnit::Foot { Shown::In } else { shown };
     let rounded = if step > 0.0 {
-        format!(", rounded up to {} for each piece and finish and for each rod", shown.length(step))
+        format!(", rounded up to {} for each piece and finish and for each rod", shown.said_size(step))
     } else {
         String::new()
     };

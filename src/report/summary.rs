@@ -21,16 +21,16 @@ pub fn summary(question: &Question, plan: &Plan, shown: Shown) -> String {
     unplaced(&mut out, plan, shown);
     drops(&mut out, question, plan);
     out.line("");
-    tell(&mut out, &plan.findings, shown);
+    tell(&mut out, &plan.findings);
     out.0
 }
 
-/// What the judge found, grade by grade; what differs only in the copy of a piece is told once. Messages have their lengths
-/// in mm; where lengths are shown in other units, the headings say so.
+/// What the judge found, grade by grade; what differs only in the copy of a piece is told once. Messages are as the judge wrote
+/// them, in the units that it was given.
 #[must_use]
-pub fn findings(findings: &[Finding], shown: Shown) -> String {
+pub fn findings(findings: &[Finding]) -> String {
     let mut out = Lines(String::new());
-    tell(&mut out, findings, shown);
+    tell(&mut out, findings);
     out.0
 }
 
@@ -258,27 +258,25 @@ fn unplaced(out: &mut Lines, plan: &Plan, shown: Shown) {
 /// A piece without a place, and why.
 pub(super) fn why(u: &Unplaced, shown: Shown) -> String {
     let numbers = if u.needed > 0.0 {
-        format!(" (needed {}, found {})", shown.length(u.needed), shown.length(u.found))
+        format!(" (needed {}, found {})", shown.said(u.needed), shown.said(u.found))
     } else {
         String::new()
     };
     format!("{} ({}): {}{numbers}", u.piece, u.job, u.reason)
 }
 
-fn tell(out: &mut Lines, findings: &[Finding], shown: Shown) {
+fn tell(out: &mut Lines, findings: &[Finding]) {
     if findings.is_empty() {
         out.line("Findings: none");
         return;
     }
-    // The judge writes its messages before anyone knows in what units they will be shown.
-    let units = if shown == Shown::In { " (lengths in mm)" } else { "" };
     for (grade, heading) in GRADES {
         let told = together(findings.iter().filter(|f| f.grade == grade));
         if told.is_empty() {
             continue;
         }
         let count: usize = told.iter().map(|t| t.findings.len()).sum();
-        out.line(&format!("{heading}: {count}{units}"));
+        out.line(&format!("{heading}: {count}"));
         for t in told {
             let place = if t.place.is_empty() { String::new() } else { format!(" [{}]", t.place.join(" / ")) };
             let rule = t.rule().map(Rule::name).unwrap_or_default();

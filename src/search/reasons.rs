@@ -1,10 +1,10 @@
-//! Why a piece has no place, in words that help.
+//! Why a piece has no place, in words that help, in the units of the shop's sentences.
 
 use super::bound::Bound;
 use super::space::Space;
 use crate::geom::pose::angle_off;
 use crate::geom::{Point, pt, sum};
-use crate::model::{Limits, PieceId, Slab, Unplaced};
+use crate::model::{Limits, PieceId, Shown, Slab, Unplaced, show_mm};
 use crate::rules::{Turns, turns};
 
 /// The reason for one slab, worst first: how near the slab comes decides which one is told.
@@ -20,7 +20,7 @@ struct Why {
 /// Explains why a piece was not placed; `cut_short` if the search was stopped before it had tried every piece.
 #[must_use]
 pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize, cut_short: bool) -> Unplaced {
-    let job = &space.question.jobs[id.job];
+    let (job, shown) = (&space.question.jobs[id.job], space.question.shop.shown);
     let piece = space.question.piece(id);
     let answer = |reason: String, needed: f64, found: f64| Unplaced {
         job: job.name.clone(),
@@ -32,7 +32,7 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize, cut_
     let slabs: Vec<usize> = (0..space.question.rack.len()).filter(|&s| space.accepts(class, s)).collect();
     if slabs.is_empty() {
         return answer(
-            format!("no slab of {} {} mm thick is on the rack", job.material, mm(job.thickness)),
+            format!("no slab of {} {} thick is on the rack", job.material, shown.said(job.thickness)),
             job.thickness,
             0.0,
         );
@@ -57,10 +57,10 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize, cut_
             .sum();
         return answer(
             format!(
-                "it would fit {names} alone, but no place is left beside the other pieces ({:.2} m² of pieces, {:.2} m² \
-                 of stone within the trim)",
-                all / 1e6,
-                room / 1e6
+                "it would fit {names} alone, but no place is left beside the other pieces ({} of pieces, {} of stone \
+                 within the trim)",
+                shown.said_area(all),
+                shown.said_area(room)
             ),
             0.0,
             0.0,
@@ -79,10 +79,6 @@ pub fn explain(space: &Space<'_>, bound: &Bound, id: PieceId, class: usize, cut_
     answer(format!("{} {whole} {}{doubt}", best.text, space.question.rack[*slab].name), best.needed, best.found)
 }
 
-fn mm(v: f64) -> String {
-    crate::model::show_mm(v)
-}
-
 fn list(slabs: &[usize], space: &Space<'_>) -> String {
     let names: Vec<&str> = slabs.iter().take(4).map(|&s| space.question.rack[s].name.as_str()).collect();
     let more = if slabs.len() > 4 { format!(" and {} more", slabs.len() - 4) } else { String::new() };
@@ -91,7 +87,7 @@ fn list(slabs: &[usize], space: &Space<'_>) -> String {
 
 /// The cascade for one slab: size, outline, flaws; and whether another turn would do.
 fn why(space: &Space<'_>, class: usize, slab: usize) -> Why {
-    let rack = &space.question.rack[slab];
+    let (rack, shown) = (&space.question.rack[slab], space.question.shop.shown);
     let piece = space.piece_of(class);
     let all_turns = space.turns(class, slab);
     let room = space.slab(slab).room.bbox();
@@ -103,7 +99,7 @@ fn why(space: &Space<'_>, class: usize, slab: usize) -> Why {
                 rank: 3,
                 text: format!(
                     "it fits only when turned against the grain (by {} degrees)",
-                    mm(all_turns.iter().map(|a| angle_off(*t, *a, 360.0).abs()).fold(f64::INFINITY, f64::min))
+                    show_mm(all_turns.iter().map(|a| angle_off(*t, *a, 360.0).abs()).fold(f64::INFINITY, f64::min))
                 ),
                 needed: 0.0,
                 found: 0.0,
@@ -130,10 +126,10 @@ fn why(space: &Space<'_>, class: usize, slab: usize) -> Why {
             offer(Why {
                 rank: 1,
                 text: format!(
-                    "too {what} by {} mm ({} mm needed {word} of the slab, {} mm within the trim)",
-                    mm(over),
-                    mm(needed),
-                    mm(found)
+                    "too {what} by {} ({} needed {word} of the slab, {} within the trim)",
+                    shown.said(over),
+                    shown.said(needed),
+                    shown.said(found)
                 ),
                 needed,
                 found,
@@ -155,16 +151,16 @@ fn why(space: &Space<'_>, class: usize, slab: usize) -> Why {
         let single = (0..n).find(|&i| !space.free_with(&body, slab, crate::geom::tol::LENIENCE, Some(&[i])).is_empty());
         let (zone, opening, nearest) = closest(space, class, t, slab, &by_rim);
         let names = match single {
-            Some(i) => describe(rack, i),
+            Some(i) => describe(rack, i, shown),
             None => format!("its {n} flaws"),
         };
         let at = opening.map_or_else(|| format!("the {zone} of the piece"), |o| format!("the {zone} of \"{o}\""));
         offer(Why {
             rank: 4,
             text: format!(
-                "every position puts {names} into or too near to {at} (closest: {} mm of the {} needed)",
-                mm(nearest.max(0.0)),
-                mm(space.limits().flaw_gap)
+                "every position puts {names} into or too near to {at} (closest: {} of the {} needed)",
+                shown.said(nearest.max(0.0)),
+                shown.said_bare(space.limits().flaw_gap)
             ),
             needed: space.limits().flaw_gap,
             found: nearest.max(0.0),
@@ -173,10 +169,10 @@ fn why(space: &Space<'_>, class: usize, slab: usize) -> Why {
     best
 }
 
-fn describe(slab: &Slab, flaw: usize) -> String {
+fn describe(slab: &Slab, flaw: usize, shown: Shown) -> String {
     let f = &slab.flaws[flaw];
     let c = f.bbox().centre();
-    format!("the {} near ({}, {})", f.kind.name(), mm(c.x.round()), mm(c.y.round()))
+    format!("the {} near {}", f.kind.name(), shown.said_place(c.x, c.y))
 }
 
 /// The best distance between flaws and forbidden zones over the corners of the region that the rim leaves, with the zone and

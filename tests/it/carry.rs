@@ -12,6 +12,7 @@ use scantling::model::{
     Finish, Handling, Opening, OpeningKind, Outline, Piece, Shape, Slab, Standing, StoneClass, StoneTests,
     TestedStrength,
 };
+use scantling::units::Shown;
 
 use crate::make;
 
@@ -36,7 +37,7 @@ fn with_sink(x: f64) -> Piece {
 }
 
 fn carried(piece: &Piece, slab: &Slab) -> Carried {
-    carry::carry(piece, slab, &Handling::default(), &[])
+    carry::carry(piece, slab, &Handling::default(), &[], Shown::Mm)
 }
 
 fn stress(c: &Carried, state: State, case: Case) -> f64 {
@@ -323,7 +324,7 @@ fn t16_people() {
     assert_eq!(lift(640.0, 750.0, 0.0), 0.0);
     // A lift that the equation does not allow is told as such, and is no division by zero.
     let shop = Handling { reach: 700.0, ..Handling::default() };
-    let c = carry::carry(&top(), &granite(30.0), &shop, &[]);
+    let c = carry::carry(&top(), &granite(30.0), &shop, &[], Shown::Mm);
     assert_eq!((c.load.niosh_people, c.load.niosh_index), (None, None));
     assert_eq!(formula::people(46.0, 23.0), Some(2));
     assert_eq!(formula::people(46.1, 23.0), Some(3));
@@ -400,7 +401,7 @@ fn tests_of_a_slab_stand_in_place_of_its_class() {
         source: Some("laboratory report 88".to_owned()),
     }));
     let shop = Handling { safety: [(StoneClass::Granite, 4.0)].into(), knocks_by_hand: 1.7, ..Handling::default() };
-    let c = carry::carry(&top(), &slab, &shop, &[]);
+    let c = carry::carry(&top(), &slab, &shop, &[], Shown::Mm);
     let row = c.row(State::Whole, Case::FlatByEnds).unwrap();
     printed(row.stress_mpa, 3.8128 * 2950.0 / 2700.0, 4);
     printed(row.strength_mpa, 11.1023, 4);
@@ -417,7 +418,7 @@ fn tests_of_a_slab_stand_in_place_of_its_class() {
 #[test]
 fn scored_it_weighs_all_and_bends_with_what_is_left() {
     let slab = granite(30.0);
-    let c = carry::carry(&with_sink(1200.0), &slab, &Handling::default(), &[Some(10.0)]);
+    let c = carry::carry(&with_sink(1200.0), &slab, &Handling::default(), &[Some(10.0)], Shown::Mm);
     let moment = formula::unit_weight(2700.0) * 30.0 * 635.0 * 2400.0_f64.powi(2) / 8.0;
     // Flat: rails and floor of the score side by side, by stiffness.
     let stiff = 205.0 * 30.0_f64.powi(3) / 12.0 + 430.0 * 10.0_f64.powi(3) / 12.0;
@@ -430,7 +431,8 @@ fn scored_it_weighs_all_and_bends_with_what_is_left() {
     printed(stress(&c, State::Scored, Case::OnEdge), moment * (635.0 - middle) / second, 6);
     // Scored all across, the strip would be a third as thick: the ratio ((t-h)/t)² (derived).
     let across = make::opening("all", OpeningKind::Other, [1200.0, 317.5], 300.0, 635.0, 0.0);
-    let c = carry::carry(&Piece { openings: vec![across], ..top() }, &slab, &Handling::default(), &[Some(10.0)]);
+    let c =
+        carry::carry(&Piece { openings: vec![across], ..top() }, &slab, &Handling::default(), &[Some(10.0)], Shown::Mm);
     let ratio = stress(&c, State::Whole, Case::FlatByEnds) / stress(&c, State::Scored, Case::FlatByEnds);
     printed(ratio, 1.0 / 9.0, 9);
 }
@@ -440,7 +442,7 @@ fn on_the_frame_it_leans_and_stands() {
     let slab = granite(30.0);
     let shop = |angle| Handling { frame_angle: angle, ..Handling::default() };
     let at = |angle| {
-        let c = carry::carry(&top(), &slab, &shop(angle), &[]);
+        let c = carry::carry(&top(), &slab, &shop(angle), &[], Shown::Mm);
         c.row(State::Whole, Case::OnFrame).unwrap().stress_mpa
     };
     let c = carried(&top(), &slab);
@@ -552,7 +554,7 @@ fn verdicts() {
     long.openings.push(make::opening("tap", OpeningKind::TapHole, [2500.0, 560.0], 35.0, 35.0, 0.0));
     let shop = Handling::default();
     let scores = [Some(10.0), Some(10.0)];
-    let c = carry::carry(&long, &granite(30.0), &shop, &scores);
+    let c = carry::carry(&long, &granite(30.0), &shop, &scores, Shown::Mm);
     assert!(c.row(State::Cut, Case::OnEdge).unwrap().r#use > 1.0);
     assert!(c.row(State::Scored, Case::OnEdge).unwrap().r#use < 1.0);
     assert_eq!(c.openings[0].verdict, CarryVerdict::Score);
@@ -565,20 +567,20 @@ fn verdicts() {
     assert_eq!(carried(&long, &granite(30.0)).openings[0].verdict, CarryVerdict::Stop);
     let mut undermount = long.clone();
     undermount.openings[0].kind = OpeningKind::UndermountSink;
-    let c = carry::carry(&undermount, &granite(30.0), &shop, &scores);
+    let c = carry::carry(&undermount, &granite(30.0), &shop, &scores, Shown::Mm);
     assert_eq!(c.openings[0].verdict, CarryVerdict::Stop);
     assert!(c.openings[0].because.iter().any(|t| t.contains("polished")));
     assert!(c.handling.iter().all(|r| r.state != State::Scored));
     for class in [StoneClass::Porcelain, StoneClass::EngineeredQuartz] {
         assert!(carry::not_scored(OpeningKind::Cooktop, class).is_some());
-        let c = carry::carry(&long, &stone(class, 12.0), &shop, &scores);
+        let c = carry::carry(&long, &stone(class, 12.0), &shop, &scores, Shown::Mm);
         assert!(c.handling.iter().all(|r| r.state != State::Scored), "{class:?}");
     }
 
     // Of two openings only the one that must be scored is scored.
     let mut two = long.clone();
     two.openings[1] = make::opening("basin", OpeningKind::DropInSink, [2000.0, 317.5], 200.0, 200.0, 20.0);
-    let c = carry::carry(&two, &granite(30.0), &shop, &scores);
+    let c = carry::carry(&two, &granite(30.0), &shop, &scores, Shown::Mm);
     assert_eq!((c.openings[0].verdict, c.openings[1].verdict), (CarryVerdict::Score, CarryVerdict::OnEdge));
 
     // A stone too weak for its own length.
@@ -690,7 +692,7 @@ proptest! {
     fn no_piece_is_too_odd(piece in any_piece(), thickness in 3.0..250.0f64, class in 0..12usize, left in prop::option::of(1.0..20.0f64)) {
         let slab = stone(StoneClass::NAMES[class].1, thickness);
         let scores = vec![left; piece.openings.len()];
-        let c = carry::carry(&piece, &slab, &Handling::default(), &scores);
+        let c = carry::carry(&piece, &slab, &Handling::default(), &scores, Shown::Mm);
         finite(&c);
         prop_assert_eq!(c.openings.len(), piece.openings.len());
         for row in &c.handling {
@@ -706,9 +708,9 @@ proptest! {
         let slab = granite(30.0);
         let scores = [Some(10.0)];
         let shop = Handling::default();
-        let plain = carry::carry(&piece, &slab, &shop, &scores);
-        let half = carry::carry(&moved(&piece, |p| pt(2400.0 - p.x, 635.0 - p.y)), &slab, &shop, &scores);
-        let quarter = carry::carry(&moved(&piece, |p| pt(635.0 - p.y, p.x)), &slab, &shop, &scores);
+        let plain = carry::carry(&piece, &slab, &shop, &scores, Shown::Mm);
+        let half = carry::carry(&moved(&piece, |p| pt(2400.0 - p.x, 635.0 - p.y)), &slab, &shop, &scores, Shown::Mm);
+        let quarter = carry::carry(&moved(&piece, |p| pt(635.0 - p.y, p.x)), &slab, &shop, &scores, Shown::Mm);
         prop_assert_eq!(&quarter.load.along, "depth");
         for ((a, b), q) in plain.handling.iter().zip(&half.handling).zip(&quarter.handling) {
             let near = alike(&a.case);

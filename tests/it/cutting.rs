@@ -7,6 +7,7 @@ use scantling::geom::curve::{Corner, Side};
 use scantling::geom::{Point, distance, pt};
 use scantling::model::openings::{Cutting, Pass};
 use scantling::model::{Blade, Opening, OpeningKind, Piece, Rods, Shape, StoneClass, Tools};
+use scantling::units::Shown;
 
 use crate::make;
 
@@ -36,7 +37,7 @@ fn rectangle(width: f64, depth: f64, radius: f64) -> (Piece, Opening) {
 }
 
 fn cut_of((piece, opening): &(Piece, Opening), thickness: f64, tools: &Tools) -> Cutting {
-    cut(piece, opening, thickness, tools)
+    cut(piece, opening, thickness, tools, Shown::Mm)
 }
 
 /// The table of overruns, as it is handed down to one decimal. Derived: `sqrt(2 R h - h²)`.
@@ -269,7 +270,7 @@ fn scores() {
     assert_eq!((score_depth(12.0), score_depth(5.0)), (None, None));
     let tools = Tools::default();
     let (_, hole) = rectangle(700.0, 400.0, 19.0);
-    let s = score(&hole, StoneClass::Granite, 30.0, &tools).unwrap();
+    let s = score(&hole, StoneClass::Granite, 30.0, &tools, Shown::Mm).unwrap();
     assert!(s.notes[0].contains("11 %"), "{:?}", s.notes);
     assert!(s.passes.iter().all(|p| p.from_back && p.depth == s.depth));
     // (662 - 60) / 2 = 301 > 2 * sqrt(400 * 20 - 400) = 174.4: tabs front and back; (362 - 60) / 2 = 151: none at the ends.
@@ -280,7 +281,7 @@ fn scores() {
     near(s.passes[0].left_under[0], 87.178, 1e-3);
     let refused = |kind: OpeningKind, stone, thickness| {
         let hole = Opening { kind, ..hole.clone() };
-        score(&hole, stone, thickness, &tools).unwrap_err()
+        score(&hole, stone, thickness, &tools, Shown::Mm).unwrap_err()
     };
     use OpeningKind::{Cooktop, UndermountSink};
     assert!(refused(UndermountSink, StoneClass::Granite, 30.0).contains("polished in the shop"));
@@ -288,8 +289,8 @@ fn scores() {
     assert!(refused(Cooktop, StoneClass::EngineeredQuartz, 30.0).contains("engineered quartz"));
     assert!(refused(Cooktop, StoneClass::Granite, 12.0).contains("too thin"));
     let round = Shape::Ellipse { centre: pt(1500.0, 400.0), half_x: 200.0, half_y: 200.0 };
-    assert!(score(&with(OpeningKind::Cooktop, round).1, StoneClass::Granite, 30.0, &tools).is_err());
-    assert!(score(&rectangle(700.0, 400.0, 0.0).1, StoneClass::Granite, 30.0, &tools).is_err());
+    assert!(score(&with(OpeningKind::Cooktop, round).1, StoneClass::Granite, 30.0, &tools, Shown::Mm).is_err());
+    assert!(score(&rectangle(700.0, 400.0, 0.0).1, StoneClass::Granite, 30.0, &tools, Shown::Mm).is_err());
 }
 
 /// Openings of all sorts: rectangles, L-shapes and stars, turned, with sharp and round corners.
@@ -348,7 +349,7 @@ proptest! {
         // Where a core takes more than is drawn, so may the saw beside it.
         let past = c.cores.iter().map(|core| core.past_line).fold(0.0, f64::max);
         let off = |p: Point| ring.edges().map(|(a, b)| p.distance(distance::nearest_on_segment(p, a, b))).fold(f64::INFINITY, f64::min);
-        let scored = score(&made.1, StoneClass::Granite, thickness, &tools).map_or(Vec::new(), |s| s.passes);
+        let scored = score(&made.1, StoneClass::Granite, thickness, &tools, Shown::Mm).map_or(Vec::new(), |s| s.passes);
         for pass in c.passes.iter().chain(&scored) {
             let (Some(d), Some(kerf)) = (pass.blade, pass.kerf) else { continue };
             let (from, to) = (Point::from(pass.full_depth_from.unwrap()), Point::from(pass.full_depth_to.unwrap()));
@@ -424,7 +425,7 @@ proptest! {
     fn nothing_panics(shape in any_shape(), tools in any_tools(), thickness in prop_oneof![Just(5.0), Just(200.0), 0.0..500.0]) {
         let made = with(OpeningKind::Cooktop, shape.clone());
         let c = cut_of(&made, thickness, &tools);
-        let _ = score(&made.1, StoneClass::Marble, thickness, &tools);
+        let _ = score(&made.1, StoneClass::Marble, thickness, &tools, Shown::Mm);
         let corners = made.1.inside_corners().len();
         // One of the two for every corner, both where a core only touches the arc.
         let both = c.cores.iter().filter(|k| k.tangents[0] == k.tangents[1]).count();

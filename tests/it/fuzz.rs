@@ -404,7 +404,7 @@ fn judged_and_told(plan: &Plan) {
     });
     let findings = check::judge(&QUESTION, plan);
     assert!(findings.iter().any(|f| f.grade == Grade::Broken));
-    assert!(!report::findings(&findings, Shown::Mm).is_empty());
+    assert!(!report::findings(&findings).is_empty());
     let plan = Plan { findings, ..plan.clone() };
     assert!(!report::summary(&QUESTION, &plan, Shown::Mm).is_empty());
     // One past the last is an input, too.

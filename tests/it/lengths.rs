@@ -208,3 +208,25 @@ proptest! {
         }
     }
 }
+
+#[test]
+fn sentences_have_decimal_inches() {
+    assert_eq!(Shown::Mm.said(12.34), "12.3 mm");
+    assert_eq!(Shown::In.said(12.34), "0.486 in");
+    assert_eq!(Shown::In.said(355.6), "14 in");
+    assert_eq!(Shown::In.said(-0.001), "0 in");
+    assert_eq!((Shown::Mm.said_bare(12.0), Shown::In.said_bare(12.7)), ("12".to_owned(), "0.5".to_owned()));
+    assert_eq!((Shown::Mm.said_to(1.0, 0), Shown::In.said_to(1.0, 0)), ("1 mm".to_owned(), "0.04 in".to_owned()));
+    assert_eq!(Shown::In.said_to(0.05, 2), "0.002 in");
+    assert_eq!(Shown::Mm.said_place(1240.5, 300.2), "(1241, 300)");
+    assert_eq!(Shown::In.said_place(1240.0, 300.0), "(48.82, 11.81)");
+    assert_eq!((Shown::Mm.said_area(1.643e6), Shown::In.said_area(1.643e6)), ("1.64 m²".into(), "17.7 ft²".into()));
+    assert_eq!((Shown::Mm.said_size(5.0), Shown::Mm.said_size(3.175)), ("5 mm".into(), "3.175 mm".into()));
+    assert_eq!((Shown::In.said_size(3.175), Shown::In.said_size(5.0)), ("1/8 in".into(), "0.197 in".into()));
+}
+
+#[test]
+fn masses_have_pounds_where_lengths_are_inches() {
+    assert_eq!((Shown::Mm.mass(81.44), Shown::In.mass(81.44)), ("81.4 kg".into(), "81.4 kg (180 lb)".into()));
+    assert_eq!((Shown::Mm.ounces(96.3), Shown::In.ounces(96.3)), (String::new(), " (3.4 oz)".into()));
+}

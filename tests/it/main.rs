@@ -34,6 +34,7 @@ mod plate;
 mod properties;
 mod quote;
 mod rails;
+mod said;
 mod searching;
 mod sides;
 mod stock;

@@ -8,6 +8,7 @@ use scantling::model::openings::NearFlaw;
 use scantling::model::{
     Finish, Flaw, FlawBody, FlawKind, Hidden, Limits, OpeningKind, Outline, Piece, Rule, Shape, Slab, Zone, Zones,
 };
+use scantling::units::Shown;
 
 use crate::{judge, make};
 
@@ -31,7 +32,7 @@ fn spot(kind: FlawKind, at: [f64; 2], radius: f64) -> Flaw {
 }
 
 fn told(flaws: Vec<Flaw>) -> Vec<NearFlaw> {
-    near::near(&top(), &slab(flaws), &Limits::default(), &Pose::default()).remove(0)
+    near::near(&top(), &slab(flaws), &Limits::default(), &Pose::default(), Shown::Mm).remove(0)
 }
 
 fn one(flaw: Flaw) -> NearFlaw {
@@ -119,7 +120,7 @@ fn the_nearest_comes_first_and_far_ones_are_left_out() {
     assert_eq!(far, [1], "the nearest is told however far it is");
     assert!(told(Vec::new()).is_empty());
     let plain = Piece { openings: Vec::new(), ..top() };
-    assert!(near::near(&plain, &slab(flaws), &Limits::default(), &Pose::default()).is_empty());
+    assert!(near::near(&plain, &slab(flaws), &Limits::default(), &Pose::default(), Shown::Mm).is_empty());
 }
 
 #[test]
@@ -131,7 +132,7 @@ fn the_place_on_the_slab_counts() {
     let area = Ring::tidy(&[pt(590.0, 1040.0), pt(610.0, 1040.0), pt(610.0, 1060.0), pt(590.0, 1060.0)]).unwrap().0;
     let stain =
         Flaw { kind: FlawKind::Stain, body: FlawBody::Area(area), radius: 0.0, allow: FlawKind::Stain.default_zones() };
-    let f = near::near(&top(), &slab(vec![stain]), &Limits::default(), &pose).remove(0).remove(0);
+    let f = near::near(&top(), &slab(vec![stain]), &Limits::default(), &pose, Shown::Mm).remove(0).remove(0);
     assert!(f.in_drop && f.closed && f.zone == "rail");
     close(f.spare, 140.0 - 10.0);
     let mut xs: Vec<f64> = f.line.iter().map(|p| p[0]).collect();
@@ -152,7 +153,7 @@ proptest! {
         prop_assume!(dx.abs() + dy.abs() > 1.0);
         let mut q = make::question(vec![top()], vec![slab(vec![flaw])]);
         q.shop.limits.flaw_gap = 10.0;
-        let f = near::near(&q.jobs[0].pieces[0], &q.rack[0], &q.shop.limits, &Pose::new(0.0, shift)).remove(0).remove(0);
+        let f = near::near(&q.jobs[0].pieces[0], &q.rack[0], &q.shop.limits, &Pose::new(0.0, shift), Shown::Mm).remove(0).remove(0);
         prop_assume!(f.spare.abs() > 0.02);
         let plan = judge::plan(&q, &[("s", "top", 0.0, shift.into())]);
         let broken = check::judge(&q, &plan).iter().any(|f| f.rule == Rule::FlawInZone);

@@ -55,7 +55,7 @@ impl Case {
             .map(|l| {
                 let slab = question.rack.iter().find(|s| s.name == l.slab).unwrap();
                 let burden = |p: &Placed| {
-                    let carried = carry::carry(piece_of(&question, p), slab, &question.shop.handling, &[]);
+                    let carried = carry::carry(piece_of(&question, p), slab, &question.shop.handling, &[], Shown::Mm);
                     Some(Burden { load: carried.load, cautions: carried.cautions })
                 };
                 l.placed.iter().map(burden).collect()
@@ -804,9 +804,14 @@ fn the_command_writes_all_papers_and_the_plan_can_too() {
     let words: Vec<&str> = labels.iter().flat_map(|p| p.texts.iter().map(String::as_str)).collect();
     assert_eq!(words.iter().filter(|w| **w == "FACE UP").count(), 3);
     let input = io::load(&io::Paths { jobs: vec![d.join("job.toml")], ..io::Paths::default() }).unwrap();
-    let load =
-        carry::carry(&input.question.jobs[0].pieces[0], &input.question.rack[0], &input.question.shop.handling, &[])
-            .load;
+    let load = carry::carry(
+        &input.question.jobs[0].pieces[0],
+        &input.question.rack[0],
+        &input.question.shop.handling,
+        &[],
+        Shown::Mm,
+    )
+    .load;
     assert!(words.iter().any(|w| w.contains(&format!("{} kg", (load.mass_kg * 10.0).round() / 10.0))), "{words:?}");
     // JSON for programs.
     let json = run(d, &[&args[..], &["--format", "json"]].concat()).ends_with(0);

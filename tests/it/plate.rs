@@ -6,6 +6,7 @@
 use scantling::craft::carry::{self, Case, formula};
 use scantling::model::openings::State;
 use scantling::model::{Handling, OpeningKind, Piece, Slab};
+use scantling::units::Shown;
 
 use crate::make;
 
@@ -168,7 +169,7 @@ fn rails_on_edge_carry_what_finite_elements_say() {
         let sink = make::opening("sink", OpeningKind::DropInSink, [x, 280.0], 750.0, 440.0, 0.0);
         let piece = Piece { openings: vec![sink], ..make::piece("top", 2400.0, 640.0) };
         let slab = Slab { thickness: THICKNESS, ..make::slab("s", 3000.0, 1800.0, 1.0) };
-        let c = carry::carry(&piece, &slab, &Handling::default(), &[]);
+        let c = carry::carry(&piece, &slab, &Handling::default(), &[], Shown::Mm);
         let row = c.row(State::Cut, Case::OnEdge).unwrap();
         let off = row.stress_mpa / worst - 1.0;
         println!(

@@ -9,6 +9,7 @@ use scantling::model::openings::{Rail, RailVerdict, Rod};
 use scantling::model::{
     Blade, Finish, Flaw, FlawKind, Limits, Opening, OpeningKind, Outline, Piece, Rods, Shape, Slab, StoneClass,
 };
+use scantling::units::Shown;
 
 use crate::make;
 
@@ -267,7 +268,7 @@ proptest! {
 }
 
 fn setting<'a>(piece: &'a Piece, slab: &'a Slab, limits: &'a Limits, shop: &'a Rods) -> Setting<'a> {
-    Setting { piece, slab, limits, shop, flaws: &[], usage: None }
+    Setting { piece, slab, limits, shop, flaws: &[], usage: None, shown: Shown::Mm }
 }
 
 fn rodded(piece: &Piece, slab: &Slab) -> Vec<Rodding> {

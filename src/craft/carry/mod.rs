@@ -23,7 +23,7 @@ use self::sections::{Gone, Sections};
 use self::view::View;
 use crate::geom::{Region, pt};
 use crate::model::openings::{self, Carrying, CornerStress, Load, RailPush, Rod, State, Value};
-use crate::model::{Handling, Piece, Slab, Standing};
+use crate::model::{Handling, Piece, Shown, Slab, Standing};
 
 /// A way of carrying.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -103,14 +103,16 @@ struct Figures<'a> {
     rows: Vec<openings::Handling>,
     corners: Vec<Option<CornerStress>>,
     pushes: Vec<Option<RailPush>>,
+    shown: Shown,
 }
 
 /// Works out how a piece of the slab's stone fares on its way.
 ///
 /// `scores`: for every opening the stone left under its score, mm; `None`, also by being missing, where the opening is not to be
-/// scored. What the trade does not score ([`not_scored`]) is cut in any case.
+/// scored. What the trade does not score ([`not_scored`]) is cut in any case. Sentences give lengths and masses in the units
+/// `shown`.
 #[must_use]
-pub fn carry(piece: &Piece, slab: &Slab, handling: &Handling, scores: &[Option<f64>]) -> Carried {
+pub fn carry(piece: &Piece, slab: &Slab, handling: &Handling, scores: &[Option<f64>], shown: Shown) -> Carried {
     let stone = Stone::of(slab, handling);
     let view = View::of(piece);
     let sections = Sections::of(&view.outline, &view.openings);
@@ -149,6 +151,7 @@ pub fn carry(piece: &Piece, slab: &Slab, handling: &Handling, scores: &[Option<f
         rows,
         corners,
         pushes,
+        shown,
     };
     verdict::settle(figures, load, scored_gone.as_deref())
 }

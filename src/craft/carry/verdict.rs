@@ -7,7 +7,7 @@ use super::on_edge::SHORT;
 use super::sections::Gone;
 use super::{Carried, Case, Figures, formula, row};
 use crate::model::openings::{CarryVerdict, Carrying, Handling, Load, State};
-use crate::model::{OpeningKind, StoneClass, show_mm};
+use crate::model::{OpeningKind, Shown, StoneClass};
 
 /// Stone thinner or thicker than this is no worktop that the figures were made for, mm.
 const THICKNESSES: [f64; 2] = [10.0, 60.0];
@@ -40,18 +40,18 @@ const MENDS: &str = "Make the rails wider or the opening shorter, divide the pie
     slab's own tests. A bar clamped along the rail helps; this program does not count it.";
 
 /// The stress of a row in words.
-fn told(row: &Handling, start: &str) -> String {
+fn told(row: &Handling, start: &str, shown: Shown) -> String {
     let state = match row.state {
         State::Whole => "whole",
         State::Cut => "cut",
         State::Scored => "scored",
     };
     format!(
-        "{}, {state}: {:.2} MPa at {} mm from the {start}, times {} for knocks and {} for safety, is {:.2} of the {:.2} MPa that the \
+        "{}, {state}: {:.2} MPa at {} from the {start}, times {} for knocks and {} for safety, is {:.2} of the {:.2} MPa that the \
          stone has.",
         capital(&row.case),
         row.stress_mpa,
-        show_mm(row.at),
+        shown.said(row.at),
         plain(row.knocks),
         plain(row.safety),
         row.r#use,
@@ -85,7 +85,7 @@ impl Figures<'_> {
 
     fn told(&self, state: State, cases: &[Case]) -> Vec<String> {
         let rows = cases.iter().filter_map(|&c| self.row(state, c));
-        rows.map(|r| told(r, self.view.start())).collect()
+        rows.map(|r| told(r, self.view.start(), self.shown)).collect()
     }
 
     /// True if the piece survives on edge and on the frame with its openings like this.
@@ -164,11 +164,11 @@ pub(super) fn settle(figures: Figures<'_>, load: Load, scored: Option<&[Gone]>) 
             }
             let span = figures.sections.spans[o];
             if figures.pushes[o].is_none() && span[1] - span[0] > SHORT {
-                cautions.push(
-                    "There is no rail on one side of this opening (0 mm found, more than 0 needed): it is a notch, and the other side \
-                     carries all."
-                        .to_owned(),
-                );
+                cautions.push(format!(
+                    "There is no rail on one side of this opening ({} found, more than 0 needed): it is a notch, and the other side \
+                     carries all.",
+                    figures.shown.said(0.0)
+                ));
             }
             if let Some(push) = figures.pushes[o].as_ref().filter(|p| p.r#use > 1.0) {
                 cautions.push(format!(
@@ -204,9 +204,9 @@ fn cut(figures: &Figures<'_>) -> (CarryVerdict, Vec<String>) {
     let lifter = figures.row(State::Cut, Case::FlatAtTwo).filter(|r| r.r#use <= 1.0);
     if let Some((row, [a, b])) = lifter.and_then(|r| Some((r, r.held_at?))) {
         because.push(format!(
-            "A lifter may hold it flat at {} and {} mm from the {}: {:.2} of the strength there.",
-            show_mm(a),
-            show_mm(b),
+            "A lifter may hold it flat at {} and {} from the {}: {:.2} of the strength there.",
+            figures.shown.said_bare(a),
+            figures.shown.said(b),
             figures.view.start(),
             row.r#use
         ));
@@ -215,15 +215,16 @@ fn cut(figures: &Figures<'_>) -> (CarryVerdict, Vec<String>) {
 }
 
 fn cautions(figures: &Figures<'_>, load: &Load) -> Vec<String> {
+    let shown = figures.shown;
     let mut out = vec![SCREENING.to_owned()];
     out.extend(figures.stone.remarks.iter().cloned());
     let t = figures.slab.thickness;
     if !(THICKNESSES[0]..=THICKNESSES[1]).contains(&t) {
         out.push(format!(
-            "The stone is {} mm thick; the figures were made for worktops of {} to {} mm.",
-            show_mm(t),
-            show_mm(THICKNESSES[0]),
-            show_mm(THICKNESSES[1])
+            "The stone is {} thick; the figures were made for worktops of {} to {}.",
+            shown.said(t),
+            shown.said_bare(THICKNESSES[0]),
+            shown.said(THICKNESSES[1])
         ));
     }
     if !figures.piece.outline.ring.is_convex() {
@@ -243,13 +244,16 @@ fn cautions(figures: &Figures<'_>, load: &Load) -> Vec<String> {
     let people = if load.people == 1 { "1 person".to_owned() } else { format!("{} people", load.people) };
     let niosh = load.niosh_people.map_or_else(
         || "allows no lift made like this".to_owned(),
-        |n| format!("allows {:.1} kg each, which wants {n}", load.niosh_kg),
+        |n| format!("allows {:.1} kg{} each, which wants {n}", load.niosh_kg, shown.pounds(load.niosh_kg)),
     );
     out.push(format!(
-        "{:.0} kg whole, {:.0} kg cut: {people} at {} kg each. The NIOSH equation for a lift as the shop makes it {niosh}.",
+        "{:.0} kg{} whole, {:.0} kg{} cut: {people} at {} kg{} each. The NIOSH equation for a lift as the shop makes it {niosh}.",
         load.mass_kg,
+        shown.pounds(load.mass_kg),
         load.mass_cut_kg,
+        shown.pounds(load.mass_cut_kg),
         plain(figures.shop.share),
+        shown.pounds(figures.shop.share),
     ));
     if load.niosh_index.is_none_or(|i| i > 1.0) {
         let index = load.niosh_index.map_or_else(String::new, |i| {

@@ -17,7 +17,7 @@ mod words;
 use crate::geom::curve::Side;
 use crate::geom::distance::{self, Nearest};
 use crate::geom::{Point, Ring, tol};
-use crate::model::{Drawn, Fixture, Shape, Spare};
+use crate::model::{Drawn, Fixture, Shape, Shown, Spare};
 use corners::{Bits, EXACT, NoHole, Rim};
 
 use super::line;
@@ -104,11 +104,12 @@ const MOST_CORNERS: usize = 1000;
 /// Points of the fine drawing of an outline: measuring takes their product in time.
 const MOST_FINE: usize = 8000;
 
-/// Chooses the hole. `core_bits` are diameters, mm; without any, every radius counts as one that can be cut.
+/// Chooses the hole. `core_bits` are diameters, mm; without any, every radius counts as one that can be cut. Notes give lengths in
+/// the units `shown`.
 ///
 /// # Errors
 /// [`CutOutFault`].
-pub fn choose(fixture: &Fixture, core_bits: &[f64]) -> Result<Chosen, CutOutFault> {
+pub fn choose(fixture: &Fixture, core_bits: &[f64], shown: Shown) -> Result<Chosen, CutOutFault> {
     let bits = Bits::of(core_bits);
     let too_large = match fixture {
         Fixture::DropIn { rim, body, bearing, clearance, accuracy } => {
@@ -122,10 +123,10 @@ pub fn choose(fixture: &Fixture, core_bits: &[f64]) -> Result<Chosen, CutOutFaul
     }
     match fixture {
         Fixture::DropIn { rim, body, bearing, clearance, accuracy } => {
-            drop_in(rim, body, [*bearing, *clearance, *accuracy], &bits)
+            drop_in(rim, body, [*bearing, *clearance, *accuracy], &bits, shown)
         }
-        Fixture::Cooktop { body, clearance, accuracy } => cooktop(body, *clearance, *accuracy, &bits),
-        Fixture::Undermount { bowl, overhang, accuracy } => under::choose(bowl, *overhang, *accuracy, &bits),
+        Fixture::Cooktop { body, clearance, accuracy } => cooktop(body, *clearance, *accuracy, &bits, shown),
+        Fixture::Undermount { bowl, overhang, accuracy } => under::choose(bowl, *overhang, *accuracy, &bits, shown),
     }
 }
 
@@ -166,6 +167,7 @@ fn drop_in(
     body: &Drawn,
     [bearing, clearance, accuracy]: [f64; 3],
     bits: &Bits,
+    shown: Shown,
 ) -> Result<Chosen, CutOutFault> {
     let band = measured(&body.shape, &rim.shape);
     let needed = bearing + clearance + 2.0 * accuracy;
@@ -176,9 +178,9 @@ fn drop_in(
     let rim_ring = line::inner(&rim.shape);
     let limit = Rim { shape: &rim.shape, ring: &rim_ring, least };
     let mut notes = Vec::new();
-    notes.extend(words::traced("Rim", rim));
-    notes.extend(words::traced("Body", body));
-    notes.push(words::grown(clearance, accuracy));
+    notes.extend(words::traced("Rim", rim, shown));
+    notes.extend(words::traced("Body", body, shown));
+    notes.push(words::grown(clearance, accuracy, shown));
     let hole = match corners::round(&body.shape, by, bits, Some(limit)) {
         Ok(hole) => hole,
         Err(fault) => {
@@ -199,23 +201,23 @@ fn drop_in(
             hole
         }
     };
-    notes.extend(words::corners(&hole, bits));
-    notes.extend(words::ellipse(&body.shape, &hole.shape, by));
+    notes.extend(words::corners(&hole, bits, shown));
+    notes.extend(words::ellipse(&body.shape, &hole.shape, by, shown));
     let bears = measured(&hole.shape, &rim.shape).distance - accuracy;
     let clears = measured(&body.shape, &hole.shape).distance - accuracy;
     let may_still_cut = (bears - bearing).max(0.0);
-    notes.push(words::still(may_still_cut));
+    notes.push(words::still(may_still_cut, shown));
     let spare = Spare { least_bearing: Some(bears), least_clearance: Some(clears), may_still_cut };
     Ok(Chosen { shape: hole.shape, spare, notes })
 }
 
-fn cooktop(body: &Drawn, clearance: f64, accuracy: f64, bits: &Bits) -> Result<Chosen, CutOutFault> {
+fn cooktop(body: &Drawn, clearance: f64, accuracy: f64, bits: &Bits, shown: Shown) -> Result<Chosen, CutOutFault> {
     let by = clearance + accuracy;
     let hole = corners::round(&body.shape, by, bits, None).map_err(|_| CutOutFault::Unfollowed { distance: by })?;
-    let mut notes: Vec<String> = words::traced("Body", body).into_iter().collect();
-    notes.push(words::grown(clearance, accuracy));
-    notes.extend(words::corners(&hole, bits));
-    notes.extend(words::ellipse(&body.shape, &hole.shape, by));
+    let mut notes: Vec<String> = words::traced("Body", body, shown).into_iter().collect();
+    notes.push(words::grown(clearance, accuracy, shown));
+    notes.extend(words::corners(&hole, bits, shown));
+    notes.extend(words::ellipse(&body.shape, &hole.shape, by, shown));
     notes.push(words::NO_RIM.to_owned());
     let clears = measured(&body.shape, &hole.shape).distance - accuracy;
     let spare = Spare { least_bearing: None, least_clearance: Some(clears), may_still_cut: 0.0 };

@@ -3,11 +3,17 @@
 use super::corners::{self, Bits, EXACT, Hole, Made};
 use super::{Chosen, CutOutFault, ellipse, measured, offset, words};
 use crate::geom::curve::Corner;
-use crate::model::{Drawn, Shape, Spare};
+use crate::model::{Drawn, Shape, Shown, Spare};
 
 /// The hole at the signed overhang inside the bowl's line. Corners get the largest bit that is no larger than they ask for, if the
 /// bowl's rim does not show in the corner for it; else the next larger one, which covers more of the bowl there.
-pub(super) fn choose(bowl: &Drawn, overhang: f64, accuracy: f64, bits: &Bits) -> Result<Chosen, CutOutFault> {
+pub(super) fn choose(
+    bowl: &Drawn,
+    overhang: f64,
+    accuracy: f64,
+    bits: &Bits,
+    shown: Shown,
+) -> Result<Chosen, CutOutFault> {
     let extent = bowl.shape.extent();
     let width = extent.width().min(extent.height());
     let no_hole = CutOutFault::NoHole { overhang, width };
@@ -42,11 +48,11 @@ pub(super) fn choose(bowl: &Drawn, overhang: f64, accuracy: f64, bits: &Bits) ->
     if covers < -EXACT {
         return Err(CutOutFault::Unfollowed { distance: overhang });
     }
-    let mut notes: Vec<String> = words::traced("Bowl", bowl).into_iter().collect();
-    notes.push(words::overhang(overhang));
-    notes.extend(words::bowl_corners(&hole, bits));
+    let mut notes: Vec<String> = words::traced("Bowl", bowl, shown).into_iter().collect();
+    notes.push(words::overhang(overhang, shown));
+    notes.extend(words::bowl_corners(&hole, bits, shown));
     let may_still_cut = if overhang > 0.0 { (covers - accuracy).max(0.0) } else { 0.0 };
-    notes.push(words::until_it_shows(overhang, may_still_cut));
+    notes.push(words::until_it_shows(overhang, may_still_cut, shown));
     let spare = Spare { least_bearing: None, least_clearance: None, may_still_cut };
     Ok(Chosen { shape: hole.shape, spare, notes })
 }

@@ -3,11 +3,11 @@
 //! In: the corners as drawn, the core bits. Out: cores, rows, notes. Must not know: saw passes.
 
 use super::strip::Line;
-use super::{Datum, note};
+use super::{Datum, Making, note};
 use crate::geom::curve::{Corner, Side};
 use crate::geom::{Point, Ring, tol};
 use crate::model::openings::{CutRow, Cutting};
-use crate::model::{Shape, Tools, show_mm};
+use crate::model::{Shape, Tools};
 
 /// A line that turns by less is a step of a curve and no corner, degrees. As in [`Shape::turns`].
 const CORNER: f64 = 15.0;
@@ -147,11 +147,12 @@ fn ring(turns: &[Turn], radius: impl Fn(&Turn) -> f64) -> Ring {
 }
 
 /// Cores and rows for all corners.
-pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64, cutting: &mut Cutting) {
+pub(super) fn cores(turns: &[Turn], from: &Datum, making: Making<'_>, cutting: &mut Cutting) {
+    let Making { tools, thickness, shown } = making;
+    let said = |mm: f64| shown.said(mm);
     // Small cuts stay within the line as drawn.
     let ring = ring(turns, |t| t.radius);
     for turn in turns {
-        let mm = show_mm;
         match turn.made {
             Made::Core(diameter) => {
                 let centre = turn.inwards(turn.centre_off(diameter / 2.0));
@@ -160,10 +161,10 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64,
                     note(
                         cutting,
                         format!(
-                            "corners of radius {} mm are made by the bit of {} mm: the hole becomes up to {} mm larger there than drawn",
-                            mm(turn.radius),
-                            mm(diameter),
-                            mm(past)
+                            "corners of radius {} are made by the bit of {}: the hole becomes up to {} larger there than drawn",
+                            said(turn.radius),
+                            said(diameter),
+                            said(past)
                         ),
                     );
                 }
@@ -175,11 +176,11 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64,
                 note(
                     cutting,
                     format!(
-                        "corners of radius {} mm: the largest bit that fits, {} mm, would take {} mm too much if it touched both \
+                        "corners of radius {}: the largest bit that fits, {}, would take {} too much if it touched both \
                          sides. It is set to touch the arc from inside; the rest of the arc is a row of small cuts, ground to the line",
-                        mm(turn.radius),
-                        mm(diameter),
-                        mm(turn.past_line(diameter))
+                        said(turn.radius),
+                        said(diameter),
+                        said(turn.past_line(diameter))
                     ),
                 );
                 cutting.cores.push(from.core(centre, diameter, [middle, middle], 0.0));
@@ -188,15 +189,15 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, tools: &Tools, thickness: f64,
             Made::Row => {
                 let why = match tools.core_bits.iter().copied().reduce(f64::min) {
                     None => "the shop lists no core bits".to_owned(),
-                    Some(least) => format!("the smallest core bit makes {} mm", mm(least / 2.0)),
+                    Some(least) => format!("the smallest core bit makes {}", said(least / 2.0)),
                 };
                 note(
                     cutting,
                     format!(
-                        "corners of radius {} mm get no core: {why}. A row of small cuts from the drop, ending {} mm or a little more \
+                        "corners of radius {} get no core: {why}. A row of small cuts from the drop, ending {} or a little more \
                          short of the line; break the fingers out and grind to the line. A corner so tight starts cracks",
-                        mm(turn.radius),
-                        mm(SHORT)
+                        said(turn.radius),
+                        shown.said_to(SHORT, 0)
                     ),
                 );
                 cutting.rows.push(row(turn, &ring, tools, thickness, None));

@@ -16,27 +16,40 @@ pub use score::{depth as score_depth, score};
 
 use crate::geom::Point;
 use crate::model::openings::{Core, Cutting};
-use crate::model::{Opening, Piece, Shape, Tools, show_mm};
+use crate::model::{Opening, Piece, Shape, Shown, Tools};
 
 /// A bit within this of a hole's diameter is the very one (mm): 35 mm and 1 3/8 in are one bit.
 const SAME_BIT: f64 = 0.1;
 
 /// How an opening is cut. The score stays out: whether the trade allows one depends on the stone, see [`score`].
 ///
-/// `thickness` is that of the stone, mm. Places are in the piece frame. Any shape and any number of tools will do.
+/// `thickness` is that of the stone, mm. Places are in the piece frame. Notes give lengths in the units `shown`. Any shape and any
+/// number of tools will do.
 #[must_use]
-pub fn cut(piece: &Piece, opening: &Opening, thickness: f64, tools: &Tools) -> Cutting {
+pub fn cut(piece: &Piece, opening: &Opening, thickness: f64, tools: &Tools, shown: Shown) -> Cutting {
     let mut cutting = Cutting::default();
     let from = Datum { centre: opening.centre(), front: piece.outline.shape.extent().min.y };
     match &opening.shape {
         Shape::Polygon(drawn) => {
             let corners = corners::corners(drawn, tools);
-            corners::cores(&corners, &from, tools, thickness, &mut cutting);
-            passes::passes(&corners, tools, thickness, &mut cutting);
+            let making = Making { tools, thickness, shown };
+            corners::cores(&corners, &from, making, &mut cutting);
+            passes::passes(&corners, making, &mut cutting);
         }
-        Shape::Ellipse { centre, half_x, half_y } => round(*centre, *half_x, *half_y, &from, tools, &mut cutting),
+        Shape::Ellipse { centre, half_x, half_y } => {
+            round(*centre, [*half_x, *half_y], &from, &tools.core_bits, shown, &mut cutting);
+        }
     }
     cutting
+}
+
+/// What an opening is cut with and in, and the units in which that is told.
+#[derive(Clone, Copy)]
+struct Making<'a> {
+    tools: &'a Tools,
+    /// Of the stone, mm.
+    thickness: f64,
+    shown: Shown,
 }
 
 /// What cores are measured from.
@@ -59,7 +72,7 @@ impl Datum {
 }
 
 /// A round hole or an ellipse: one core of its own size at most, no corners, no straight sides.
-fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, cutting: &mut Cutting) {
+fn round(centre: Point, [half_x, half_y]: [f64; 2], from: &Datum, bits: &[f64], shown: Shown, cutting: &mut Cutting) {
     let note = |text: String, cutting: &mut Cutting| cutting.cutting_notes.push(text);
     if (half_x - half_y).abs() > SAME_BIT / 2.0 {
         note("an ellipse has no corners: no cores. It is cut along its line by water or router, or by a row of small cuts from the drop and grinding".to_owned(), cutting);
@@ -70,27 +83,23 @@ fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, c
         let side = Point { x: bit / 2.0, y: 0.0 };
         from.core(centre, bit, [centre - side, centre + side], 0.0)
     };
-    let bits = &tools.core_bits;
     let smaller = bits.iter().copied().filter(|&b| b <= diameter + SAME_BIT).reduce(f64::max);
     let larger = bits.iter().copied().filter(|&b| b > diameter + SAME_BIT).reduce(f64::min);
-    let shown = show_mm(diameter);
+    let (said, size) = (|mm: f64| shown.said(mm), shown.said(diameter));
     match (smaller, larger) {
         (Some(bit), _) if bit >= diameter - SAME_BIT => {
-            note(
-                format!("a round hole of {shown} mm: no corner cores, one core of {} mm makes it", show_mm(bit)),
-                cutting,
-            );
+            note(format!("a round hole of {size}: no corner cores, one core of {} makes it", said(bit)), cutting);
             cutting.cores.push(alone(bit));
         }
         (Some(bit), Some(next)) => {
             note(
                 format!(
-                    "a round hole of {shown} mm, and no bit of that size: a core of {} mm, then grind it out by {} mm all round. \
-                     The next bit, {} mm, would make it {} mm too wide, and that cannot be mended",
-                    show_mm(bit),
-                    show_mm((diameter - bit) / 2.0),
-                    show_mm(next),
-                    show_mm(next - diameter)
+                    "a round hole of {size}, and no bit of that size: a core of {}, then grind it out by {} all round. \
+                     The next bit, {}, would make it {} too wide, and that cannot be mended",
+                    said(bit),
+                    said((diameter - bit) / 2.0),
+                    said(next),
+                    said(next - diameter)
                 ),
                 cutting,
             );
@@ -98,15 +107,15 @@ fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, c
         }
         (None, Some(next)) => note(
             format!(
-                "a round hole of {shown} mm, and no bit so small: the smallest, {} mm, would make it {} mm too wide. Get the bit",
-                show_mm(next),
-                show_mm(next - diameter)
+                "a round hole of {size}, and no bit so small: the smallest, {}, would make it {} too wide. Get the bit",
+                said(next),
+                said(next - diameter)
             ),
             cutting,
         ),
         _ => note(
             format!(
-                "a round opening of {shown} mm has no corners: no cores. It is cut along its line by water or router, or by a row \
+                "a round opening of {size} has no corners: no cores. It is cut along its line by water or router, or by a row \
                  of small cuts from the drop and grinding"
             ),
             cutting,

@@ -3,11 +3,11 @@
 //! In: corners with what is made of them, blades. Out: passes and notes. Must not know: cores.
 
 use super::corners::{Made, Turn, made_ring};
-use super::note;
 use super::strip::Line;
+use super::{Making, note};
 use crate::geom::{Point, Ring};
 use crate::model::openings::{Cutting, Pass};
-use crate::model::{Blade, Tools, show_mm};
+use crate::model::{Blade, Shown};
 
 /// By how much two cuts from both faces pass one another, mm: neither is exactly as deep as it should be (common practice:
 /// 1 to 3 mm, as for cuts into the table).
@@ -161,8 +161,9 @@ impl Side {
 }
 
 /// A pass for every straight side.
-pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mut Cutting) {
-    let mm = show_mm;
+pub(super) fn passes(turns: &[Turn], making: Making<'_>, cutting: &mut Cutting) {
+    let Making { tools, thickness, shown } = making;
+    let said = |mm: f64| shown.said(mm);
     let ring = made_ring(turns);
     let blades = tools.blades_by_size();
     let through = tools.through(thickness);
@@ -170,10 +171,10 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         note(
             cutting,
             format!(
-                "the blade of {} mm does not reach {} mm deep: it would need {} mm at least",
-                mm(blade.diameter),
-                mm(through),
-                mm(2.0 * through)
+                "the blade of {} does not reach {} deep: it would need {} at least",
+                said(blade.diameter),
+                said(through),
+                said(2.0 * through)
             ),
         );
     }
@@ -193,13 +194,13 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
                 note(
                     cutting,
                     format!(
-                        "{} ({} mm straight) has no room for the blade of {} mm, which needs more than {} mm clear of other stone: \
-                         take the one of {} mm",
+                        "{} ({} straight) has no room for the blade of {}, which needs more than {} clear of other stone: \
+                         take the one of {}",
                         side_words(&side.name),
-                        mm(to - from),
-                        mm(largest),
-                        mm(2.0 * overrun),
-                        mm(taken)
+                        said(to - from),
+                        said(largest),
+                        said(2.0 * overrun),
+                        said(taken)
                     ),
                 );
             }
@@ -224,12 +225,12 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
             note(
                 cutting,
                 format!(
-                    "{} ({} mm straight) is too short for a full cut from one face: cut it {} mm deep from the face, turn the \
-                     piece over, find the line by the cores, and cut it {} mm deep from the back",
+                    "{} ({} straight) is too short for a full cut from one face: cut it {} deep from the face, turn the \
+                     piece over, find the line by the cores, and cut it {} deep from the back",
                     side_words(&side.name),
-                    mm(to - from),
-                    mm(both[0].depth),
-                    mm(both[1].depth)
+                    said(to - from),
+                    said(both[0].depth),
+                    said(both[1].depth)
                 ),
             );
             cutting.passes.extend(both);
@@ -238,15 +239,15 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         let needed = shortest.map_or_else(
             || "no blade of the shop reaches through".to_owned(),
             |long| {
-                format!("the smallest blade that reaches through needs more than {} mm, clear of other stone", mm(long))
+                format!("the smallest blade that reaches through needs more than {}, clear of other stone", said(long))
             },
         );
         note(
             cutting,
             format!(
-                "no blade can saw {} ({} mm straight): {needed}. Cut it by water or router, or by a row of small cuts and grinding",
+                "no blade can saw {} ({} straight): {needed}. Cut it by water or router, or by a row of small cuts and grinding",
                 side_words(&side.name),
-                mm(to - from)
+                said(to - from)
             ),
         );
         cutting.passes.push(Pass {
@@ -272,7 +273,7 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
             ),
         );
     }
-    how_to_finish(&blades, through, thickness, cutting);
+    how_to_finish(&blades, making, cutting);
 }
 
 fn side_words(name: &str) -> String {
@@ -280,8 +281,10 @@ fn side_words(name: &str) -> String {
 }
 
 /// Why from the face, what is left underneath, and with what it is finished.
-fn how_to_finish(blades: &[Blade], through: f64, thickness: f64, cutting: &mut Cutting) {
-    let mm = show_mm;
+fn how_to_finish(blades: &[Blade], making: Making<'_>, cutting: &mut Cutting) {
+    let Making { tools, thickness, shown } = making;
+    let said = |mm: f64| shown.said(mm);
+    let through = tools.through(thickness);
     if !cutting.cores.is_empty() && cutting.passes.iter().any(|p| p.blade.is_some()) {
         cutting.cutting_notes.insert(0, "drill all cores first, then saw from core to core".to_owned());
     }
@@ -302,18 +305,20 @@ fn how_to_finish(blades: &[Blade], through: f64, thickness: f64, cutting: &mut C
     let small = blades.iter().rev().find_map(|b| Some((b.diameter, b.left_under(thickness, through)?)));
     let finish = match small {
         Some((diameter, rest)) if diameter < largest => format!(
-            "the blade of {} mm in the same line brings it down to {} mm; finish that by hand from the core",
-            mm(diameter),
-            mm(rest)
+            "the blade of {}{} brings it down to {}; finish that by hand from the core",
+            said(diameter),
+            // Nobody should have to read "in in".
+            if shown == Shown::In { ", in the same line," } else { " in the same line" },
+            said(rest)
         ),
         _ => "finish it by hand from the core".to_owned(),
     };
     note(
         cutting,
         format!(
-            "up to {} mm near each corner are left uncut underneath; do not saw past the core to shorten it, since a cut past a \
+            "up to {} near each corner are left uncut underneath; do not saw past the core to shorten it, since a cut past a \
              corner starts a crack: {finish}. Hold the drop from below before its last stone is cut",
-            mm(left)
+            said(left)
         ),
     );
 }

@@ -5,7 +5,7 @@
 use super::corners::{Made, corners, made_ring};
 use super::passes::{Cut, sides};
 use crate::model::openings::Score;
-use crate::model::{Opening, OpeningKind, Shape, StoneClass, Tools, show_mm};
+use crate::model::{Opening, OpeningKind, Shape, Shown, StoneClass, Tools};
 
 /// Stone left under a score, mm: 6 to 10 (common practice).
 const LEFT: [f64; 2] = [6.0, 10.0];
@@ -29,10 +29,18 @@ pub fn depth(thickness: f64) -> Option<f64> {
 /// the corners, sides plunge-cut from the back to two thirds or three quarters of the thickness, 6 to 10 mm left or tabs of
 /// 50 to 75 mm at mid-side. Here the stone is left all along, and tabs besides on sides that have the room.
 ///
+/// Notes and reasons give lengths in the units `shown`.
+///
 /// # Errors
 /// Why the trade or the shape does not allow it: for people.
-pub fn score(opening: &Opening, stone: StoneClass, thickness: f64, tools: &Tools) -> Result<Score, String> {
-    let mm = show_mm;
+pub fn score(
+    opening: &Opening,
+    stone: StoneClass,
+    thickness: f64,
+    tools: &Tools,
+    shown: Shown,
+) -> Result<Score, String> {
+    let said = |mm: f64| shown.said(mm);
     if opening.kind == OpeningKind::UndermountSink {
         return Err(
             "an undermount opening is polished in the shop: it cannot be scored and finished on site".to_owned()
@@ -46,9 +54,9 @@ pub fn score(opening: &Opening, stone: StoneClass, thickness: f64, tools: &Tools
     };
     let Some(depth) = depth(thickness) else {
         return Err(format!(
-            "{} mm of stone are too thin to be scored two thirds deep with {} mm left",
-            mm(thickness),
-            mm(LEFT[0])
+            "{} of stone are too thin to be scored two thirds deep with {} left",
+            said(thickness),
+            said(LEFT[0])
         ));
     };
     let turns = corners(drawn, tools);
@@ -76,17 +84,17 @@ pub fn score(opening: &Opening, stone: StoneClass, thickness: f64, tools: &Tools
                 score.passes.extend([first, second]);
             }
             (_, Some(whole)) => score.passes.push(whole),
-            _ => return Err(format!("no blade of the shop can score the {} of it {} mm deep", side.name, mm(depth))),
+            _ => return Err(format!("no blade of the shop can score the {} of it {} deep", side.name, said(depth))),
         }
     }
     score.notes.push(format!(
-        "drill the cores through, then score the sides from the back {} mm deep: {} mm are left, {} of the strength in bending",
-        mm(depth),
-        mm(score.left),
+        "drill the cores through, then score the sides from the back {} deep: {} are left, {} of the strength in bending",
+        said(depth),
+        said(score.left),
         percent((score.left / thickness).powi(2))
     ));
     if !score.tabs.is_empty() {
-        score.notes.push(format!("leave tabs of {} mm whole in the middle of the long sides", mm(TAB)));
+        score.notes.push(format!("leave tabs of {} whole in the middle of the long sides", said(TAB)));
     }
     score.notes.push(
         "on site: cut with water or extraction at the tool (M-class), with a mask, keep the water off cabinets and floor, and hold \

@@ -80,10 +80,7 @@ pub(in crate::report) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Sec
     };
     let (word, meaning) = verdict(sheet.verdict);
     let bold = sheet.verdict == Verdict::Stop;
-    let mut because: Vec<Entry> = sheet.because.iter().map(|b| Entry::sentence(b).strong(bold)).collect();
-    if shown == Shown::In && !because.is_empty() {
-        because.push(Entry::plain("(lengths in sentences of this kind are in mm)"));
-    }
+    let because: Vec<Entry> = sheet.because.iter().map(|b| Entry::sentence(b).strong(bold)).collect();
     add(&format!("Verdict: {word}, {meaning}"), because);
     add("Cut-out", cut_out(sheet, shown));
     add("Cores to drill first", cores(sheet, shown));
@@ -100,7 +97,7 @@ pub(in crate::report) fn sections(sheet: &OpeningSheet, shown: Shown) -> Vec<Sec
     };
     add("Order of work", numbered(&sheet.order));
     add("Cautions", sheet.cautions.iter().map(|c| Entry::tagged("!", sentence(c))).collect());
-    add("What the figures rest on", sheet.carrying.iter().flat_map(values).collect());
+    add("What the figures rest on", sheet.carrying.iter().flat_map(|c| values(c, shown)).collect());
     out
 }
 
@@ -297,14 +294,14 @@ fn rods(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
             shown.length(r.groove_depth),
             shown.length(groove),
             shown.length(r.stone_above),
-            grams(r.resin_g),
-            grams(r.hardener_g),
+            grams(r.resin_g, shown),
+            grams(r.hardener_g, shown),
             sentence(&r.because.join("; ")),
         );
         out.push(Entry::tagged(format!("R{}", i + 1), text));
     }
     if rods.len() > 1 {
-        let sum = |f: fn(&Rod) -> f64| grams(rods.iter().map(f).sum());
+        let sum = |f: fn(&Rod) -> f64| grams(rods.iter().map(f).sum(), shown);
         out.push(Entry::plain(format!(
             "All rods: resin {}, hardener {}; mix no more at once than sets in its pot life.",
             sum(|r| r.resin_g),
@@ -314,8 +311,8 @@ fn rods(sheet: &OpeningSheet, shown: Shown) -> Vec<Entry> {
     out
 }
 
-fn grams(g: f64) -> String {
-    format!("{} g", Decimal(g, 1))
+fn grams(g: f64, shown: Shown) -> String {
+    format!("{} g{}", Decimal(g, 1), shown.ounces(g))
 }
 
 fn flaw(f: &NearFlaw, shown: Shown) -> Entry {
@@ -361,11 +358,11 @@ fn load(load: &Load, shown: Shown) -> Entry {
     let up = load.up.as_ref().map_or_else(String::new, |u| format!("; on edge with the {u} up"));
     let niosh = load
         .niosh_people
-        .map_or_else(String::new, |n| format!(" ({n} by the NIOSH equation, {} kg each)", Decimal(load.niosh_kg, 1)));
+        .map_or_else(String::new, |n| format!(" ({n} by the NIOSH equation, {} each)", shown.mass(load.niosh_kg)));
     Entry::plain(format!(
-        "The piece weighs {} kg whole, {} kg cut: {} people{niosh}{up}. Centre of gravity, cut: {}.",
-        Decimal(load.mass_kg, 1),
-        Decimal(load.mass_cut_kg, 1),
+        "The piece weighs {} whole, {} cut: {} people{niosh}{up}. Centre of gravity, cut: {}.",
+        shown.mass(load.mass_kg),
+        shown.mass(load.mass_cut_kg),
         load.people,
         place(load.centre_cut)
     ))
@@ -385,11 +382,18 @@ fn corner(c: &CornerStress, shown: Shown) -> Entry {
     ))
 }
 
-fn values(carrying: &Carrying) -> Vec<Entry> {
+fn values(carrying: &Carrying, shown: Shown) -> Vec<Entry> {
     let all = carrying.piece.values.iter();
     all.map(|v| {
         let unit = if v.unit.is_empty() { String::new() } else { format!(" {}", v.unit) };
-        Entry::plain(format!("{}: {}{unit}; {} ({})", v.what, Decimal(v.value, 2), v.source, standing(v.standing)))
+        let pounds = if v.unit == "kg" { shown.pounds(v.value) } else { String::new() };
+        Entry::plain(format!(
+            "{}: {}{unit}{pounds}; {} ({})",
+            v.what,
+            Decimal(v.value, 2),
+            v.source,
+            standing(v.standing)
+        ))
     })
     .collect()
 }

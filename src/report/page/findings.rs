@@ -5,7 +5,7 @@ use super::{Page, slab_id};
 use crate::model::{Grade, Rule};
 use crate::report::summary::GRADES;
 use crate::report::told::Told;
-use crate::units::{Decimal, Shown};
+use crate::units::Decimal;
 
 impl Page<'_> {
     pub(super) fn findings(&self, h: &mut Html) {
@@ -14,10 +14,6 @@ impl Page<'_> {
             if self.told.is_empty() {
                 h.leaf("p", &[], "The judge found nothing to say.");
                 return;
-            }
-            // The judge writes its messages before anyone knows in what units they will be shown.
-            if self.shown() == Shown::In {
-                h.leaf("p", &[("class", "note")], "Lengths in these sentences are in mm.");
             }
             for (grade, heading) in GRADES {
                 let all: Vec<&Told<'_>> = self.told.iter().filter(|t| t.grade() == grade).collect();

@@ -2,7 +2,7 @@
 
 use super::markup::Html;
 use super::pieces::{finished, grain_wish};
-use super::slabs::kilograms;
+use super::slabs::mass;
 use super::{Head, Page, fact, piece_id, piece_number, table};
 use crate::report::measure::Part;
 use crate::report::sheet::screen::Drawing;
@@ -45,7 +45,7 @@ impl Page<'_> {
                         let (w, d) = piece.size();
                         h.leaf("td", &[], &self.sizes(w, d));
                         h.leaf("td", &[], &shown.length(drawing.slab.thickness));
-                        h.leaf("td", &[], &kilograms(drawing, part));
+                        h.leaf("td", &[], &mass(drawing, part, shown));
                         h.leaf("td", &[("class", "words")], &finished(piece));
                         let openings: Vec<&str> = piece.openings.iter().map(|o| o.name.as_str()).collect();
                         let openings = if openings.is_empty() { "none".to_owned() } else { openings.join(", ") };
@@ -83,7 +83,7 @@ impl Page<'_> {
                             fact(h, "Slab", |h| h.name(&drawing.slab.name));
                             let thick = shown.length(drawing.slab.thickness);
                             fact(h, "Size", |h| h.text(&format!("{}, {thick} thick", self.sizes(w, d))));
-                            fact(h, "Mass", |h| h.text(&kilograms(drawing, part)));
+                            fact(h, "Mass", |h| h.text(&mass(drawing, part, shown)));
                             fact(h, "Finished", |h| h.text(&finished(part.piece)));
                         });
                         h.leaf("p", &[("class", "face")], "▲ back · this face up");

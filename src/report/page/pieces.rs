@@ -1,7 +1,7 @@
 //! The sheet of a piece: size, edges, openings, where it lies, grain, mass.
 
 use super::markup::Html;
-use super::slabs::kilograms;
+use super::slabs::mass;
 use super::{Page, fact, piece_id};
 use crate::model::letters;
 use crate::model::{GrainWish, Opening, Piece};
@@ -42,7 +42,7 @@ impl Page<'_> {
                 let (w, d) = piece.size();
                 let thick = shown.length(drawing.slab.thickness);
                 fact(h, "Length × depth", |h| h.text(&format!("{}, {thick} thick", self.sizes(w, d))));
-                fact(h, "Mass", |h| h.text(&format!("{}, openings cut", kilograms(drawing, part))));
+                fact(h, "Mass", |h| h.text(&format!("{}, openings cut", mass(drawing, part, shown))));
                 fact(h, "Edges", |h| {
                     h.within("ul", &[], |h| {
                         let all = edges(piece);

@@ -11,7 +11,7 @@ use crate::report::scene::Layer;
 use crate::report::sheet::screen::Drawing;
 use crate::report::summary::percent;
 use crate::report::text;
-use crate::units::Decimal;
+use crate::units::{Decimal, Shown};
 
 /// What can be switched: what it is called, whether it shows at first, and the layers that go with it.
 const SWITCHES: [(&str, &str, bool, &[&str]); 11] = [
@@ -246,7 +246,7 @@ impl Page<'_> {
                     for number in numbers {
                         h.leaf("td", &[], number);
                     }
-                    h.leaf("td", &[], &kilograms(drawing, part));
+                    h.leaf("td", &[], &mass(drawing, part, self.shown()));
                 });
             }
         });
@@ -282,8 +282,8 @@ impl Page<'_> {
 }
 
 /// The mass of a piece with its openings cut.
-pub(super) fn kilograms(drawing: &Drawing<'_>, part: &Part<'_>) -> String {
-    format!("{} kg", Decimal(measure::mass_kg(drawing.slab, part.piece), 1))
+pub(super) fn mass(drawing: &Drawing<'_>, part: &Part<'_>, shown: Shown) -> String {
+    shown.mass(measure::mass_kg(drawing.slab, part.piece))
 }
 
 fn drops(h: &mut Html, drawing: &Drawing<'_>) {

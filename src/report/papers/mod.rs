@@ -19,7 +19,7 @@ pub use templates::templates;
 
 use super::Settings;
 use super::scene::{Anchor, Colour, Item, Layer, Scene, Stroke, Text};
-use super::template::CHECK;
+use super::template::CheckBar;
 use super::text::{self, LEAST_SIZE};
 use crate::geom::{BBox, Point, pt};
 use crate::model::openings::{Load, OpeningSheet, Openings};
@@ -28,8 +28,8 @@ use crate::units::{Decimal, MM_PER_INCH, Shown};
 
 /// Distance of everything from the paper's edge, mm: printers leave 5 mm or a little more blank.
 const MARGIN: f64 = 7.0;
-/// Room of the check bar with its words, right of the words of the strip, mm.
-const BAR: f64 = CHECK + 8.0;
+/// Room of the check bar with its words, right of the words of the strip, beyond the bar itself, mm.
+const BESIDE_BAR: f64 = 8.0;
 /// Height of the banner that says that the plan must not be cut, mm.
 const BANNER: f64 = 8.0;
 /// Font size of the title of a page, mm.
@@ -88,7 +88,7 @@ impl Cut<'_> {
     fn size(&self, shown: Shown) -> String {
         let (w, h) = self.piece.size();
         let [w, h, t] = [w, h, self.slab.thickness].map(|v| shown.bare_length(v));
-        format!("{w} × {h} × {t} {}", unit(shown))
+        format!("{w} × {h} × {t} {}", shown.unit())
     }
 
     /// Mass before and after its openings are cut.
@@ -98,9 +98,9 @@ impl Cut<'_> {
             |b| {
                 let (whole, cut) = (b.load.mass_kg, b.load.mass_cut_kg);
                 if self.piece.openings.is_empty() {
-                    mass(shown, whole)
+                    shown.mass(whole)
                 } else {
-                    format!("{}, with its openings cut {}", mass(shown, whole), mass(shown, cut))
+                    format!("{}, with its openings cut {}", shown.mass(whole), shown.mass(cut))
                 }
             },
         )
@@ -113,22 +113,6 @@ impl Cut<'_> {
             Some(n) if n < u32::MAX => format!("{n} people to carry it{more}, on edge"),
             _ => "how many people carry it is not known; on edge".to_owned(),
         }
-    }
-}
-
-/// The unit of lengths.
-const fn unit(shown: Shown) -> &'static str {
-    match shown {
-        Shown::Mm => "mm",
-        Shown::In => "in",
-    }
-}
-
-/// A mass with its unit, in pounds too where lengths are in inches (the international pound is 0.45359237 kg by definition).
-fn mass(shown: Shown, kg: f64) -> String {
-    match shown {
-        Shown::Mm => format!("{} kg", Decimal(kg, 1)),
-        Shown::In => format!("{} kg ({:.0} lb)", Decimal(kg, 1), kg / 0.453_592_37),
     }
 }
 
@@ -287,7 +271,8 @@ impl<'a> Work<'a> {
         let room = right - left - long - 4.0;
         put(&super::sheet::short_name(&draft.title, TITLE, true, room), left, y, Anchor::Start, TITLE, true, room);
         y -= TITLE * (text::PITCH - 1.0) + 0.6;
-        let room = right - left - BAR - 3.0;
+        let check = CheckBar::of(self.settings.shown);
+        let room = right - left - check.long - BESIDE_BAR - 3.0;
         let paper_name = self.settings.paper.name();
         let scale = draft.scale.map_or_else(
             || format!("no scale; {paper_name}"),
@@ -305,37 +290,37 @@ impl<'a> Work<'a> {
             y -= step;
             put(&line, left, y + 0.6, Anchor::Start, LEAST_SIZE, false, room);
         }
-        let bar = pt(right - CHECK - 2.0, y + 2.0 * step + 0.2);
+        let bar = pt(right - check.long - 2.0, y + 2.0 * step + 0.2);
         put(
-            "Print at 100 %: this bar must measure 100 mm.",
-            bar.x + CHECK / 2.0,
+            &format!("Print at 100 %: this bar must measure {}.", check.words()),
+            bar.x + check.long / 2.0,
             y + 0.6,
             Anchor::Middle,
             LEAST_SIZE,
             false,
-            BAR,
+            check.long + BESIDE_BAR,
         );
         y -= 0.6;
         for line in self.cautions(right - left) {
             y -= step;
             put(&line, left, y + 0.6, Anchor::Start, LEAST_SIZE, false, right - left);
         }
-        out.extend(check_bar(bar));
+        out.extend(check_bar(&check, bar));
         out
     }
 }
 
-/// A bar of the check length with ticks every 10 mm. What it must measure stands under it.
-fn check_bar(from: Point) -> Vec<Item> {
-    let ticks = (0..=10)
-        .map(|i| {
-            let x = CHECK / 10.0 * f64::from(i);
-            let long = if i % 5 == 0 { 1.6 } else { 0.9 };
+/// The check bar with its ticks. What it must measure stands under it.
+fn check_bar(check: &CheckBar, from: Point) -> Vec<Item> {
+    let ticks = check
+        .ticks()
+        .map(|(x, whole)| {
+            let long = if whole { 1.6 } else { 0.9 };
             vec![from + pt(x, -long), from + pt(x, long)]
         })
         .collect();
     vec![
-        Item::line(Layer::Check, vec![from, from + pt(CHECK, 0.0)], Stroke::solid(Colour::BLACK, 0.25)),
+        Item::line(Layer::Check, vec![from, from + pt(check.long, 0.0)], Stroke::solid(Colour::BLACK, 0.25)),
         Item::lines(Layer::Check, ticks, THIN),
     ]
 }

@@ -59,12 +59,7 @@ impl Sheet<'_> {
             return None;
         }
         let broken = self.remarks.iter().any(|r| r.told.grade() == Grade::Broken);
-        let mut heading =
-            vec![self.heading(if broken { "DO NOT CUT: rules are broken" } else { "Look before cutting" })];
-        // The judge writes its messages before anyone knows in what units they will be shown.
-        if self.settings.shown == Shown::In {
-            heading.extend(Row::paragraph("(lengths in these lines in mm)", 0.0, self.column, false));
-        }
+        let heading = vec![self.heading(if broken { "DO NOT CUT: rules are broken" } else { "Look before cutting" })];
         let groups = self
             .remarks
             .iter()

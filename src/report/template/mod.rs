@@ -13,11 +13,11 @@ use super::text::{self, LEAST_SIZE};
 use crate::geom::curve::Side;
 use crate::geom::{BBox, Point, Ring, pt};
 use crate::model::{Drawn, Fixture, Opening, Piece};
-use crate::units::Decimal;
+use crate::units::{MM_PER_INCH, Shown};
 pub(super) use clip::clipped;
 use tiles::{Grid, Tile, cross_places, grid_bottom, lap_words, laps};
 
-/// Length of the bars by which a print is measured, mm.
+/// Length of the bars by which a print is measured, mm; on a sheet in inches they are 4 in long.
 pub const CHECK: f64 = 100.0;
 /// By how much neighbouring tiles overlap, mm.
 pub const OVERLAP: f64 = 10.0;
@@ -40,6 +40,38 @@ const MAP: (f64, f64) = (52.0, 34.0);
 const LABEL: f64 = 3.5;
 /// Tiles more than this are refused: nobody glues them.
 const MOST_TILES: usize = 400;
+
+/// A bar by which a print is measured, with a rule of the units that are shown.
+pub(super) struct CheckBar {
+    /// Its length, mm.
+    pub(super) long: f64,
+    /// Into how many equal parts ticks divide it.
+    parts: u32,
+    /// Every so many parts a tick is longer.
+    whole: u32,
+    shown: Shown,
+}
+
+impl CheckBar {
+    /// 100 mm with a tick every 10 mm, or 4 in with a tick every 1/2 in.
+    pub(super) const fn of(shown: Shown) -> Self {
+        match shown {
+            Shown::Mm => Self { long: CHECK, parts: 10, whole: 5, shown },
+            Shown::In => Self { long: 4.0 * MM_PER_INCH, parts: 8, whole: 2, shown },
+        }
+    }
+
+    /// What it must measure.
+    pub(super) fn words(&self) -> String {
+        self.shown.said(self.long)
+    }
+
+    /// Where its ticks are along it, mm, and whether each is a longer one.
+    pub(super) fn ticks(&self) -> impl Iterator<Item = (f64, bool)> {
+        let part = self.long / f64::from(self.parts);
+        (0..=self.parts).map(move |i| (part * f64::from(i), i % self.whole == 0))
+    }
+}
 
 const CUT: Stroke = Stroke::solid(Colour::BLACK, 0.35);
 const EDGE: Stroke = Stroke::solid(Colour::BLACK, 0.7);
@@ -82,7 +114,7 @@ impl Template<'_> {
         let width = world.width().max(LEAST_WIDTH - 2.0 * MARGIN - STRIP);
         let lines = self.lines(width + STRIP, None);
         let bottom = strip_height(&lines);
-        let height = world.height().max(CHECK + 6.0);
+        let height = world.height().max(self.bar().long + 6.0);
         let paper = (width + STRIP + 2.0 * MARGIN, height + bottom + 2.0 * MARGIN);
         let spare = pt(width - world.width(), height - world.height()) * 0.5;
         let window = BBox { min: world.min - spare, max: world.max + spare };
@@ -116,6 +148,10 @@ impl Template<'_> {
         Some(out)
     }
 
+    fn bar(&self) -> CheckBar {
+        CheckBar::of(self.settings.shown)
+    }
+
     fn grid(&self, paper: (f64, f64), world: &BBox) -> Option<Grid> {
         let width = paper.0 - 2.0 * MARGIN - STRIP;
         // The longest name that a tile can have stands for all.
@@ -124,7 +160,7 @@ impl Template<'_> {
         let height = paper.1 - 2.0 * MARGIN - bottom;
         let count = |long: f64, window: f64| ((long - OVERLAP) / (window - OVERLAP)).ceil().max(1.0);
         let (columns, rows) = (count(world.width(), width), count(world.height(), height));
-        if width < 2.0 * OVERLAP || height < CHECK || columns * rows > MOST_TILES as f64 {
+        if width < 2.0 * OVERLAP || height < self.bar().long || columns * rows > MOST_TILES as f64 {
             return None;
         }
         let whole = pt(columns * (width - OVERLAP) + OVERLAP, rows * (height - OVERLAP) + OVERLAP);
@@ -205,9 +241,13 @@ impl Template<'_> {
             )
         });
         let title = format!("{}: {}, {} ({}){of}", self.called, o.name, o.kind.name(), self.job);
+        let bars = match shown {
+            Shown::Mm => format!("{} (3.937 in)", self.bar().words()),
+            Shown::In => self.bar().words(),
+        };
         let mut rest = vec![
             format!(
-                "Print at 100 %, not fitted to the page. Both bars must measure {CHECK} mm (3.937 in), else do not use the print.",
+                "Print at 100 %, not fitted to the page. Both bars must measure {bars}, else do not use the print.",
             ),
             format!(
                 "Cut-out {} × {}{}; centre line {} from the left end of the piece, {} from its front edge; front edge to cut-out {}.",
@@ -238,7 +278,8 @@ impl Template<'_> {
         );
         if let Some(t) = tile.filter(|t| t.columns * t.rows > 1) {
             rest.push(format!(
-                "Tiles overlap by {OVERLAP} mm: trim {} along the grey frame, lay the crosses in circles on one another, and glue.",
+                "Tiles overlap by {}: trim {} along the grey frame, lay the crosses in circles on one another, and glue.",
+                shown.said(OVERLAP),
                 Tile::name(t.column, t.row),
             ));
         }
@@ -463,9 +504,10 @@ impl Template<'_> {
     fn strip(&self, lines: &[(String, bool)], bottom: f64) -> Vec<Item> {
         let mut out = Vec::new();
         let start = pt(MARGIN + STRIP, MARGIN + bottom - 6.5);
-        out.extend(bar(start, false));
-        out.extend(bar(pt(MARGIN + 4.5, MARGIN + bottom + 1.0), true));
-        let at = start + pt(CHECK + 4.0, -1.0);
+        let check = self.bar();
+        out.extend(bar(&check, start, false));
+        out.extend(bar(&check, pt(MARGIN + 4.5, MARGIN + bottom + 1.0), true));
+        let at = start + pt(check.long + 4.0, -1.0);
         out.push(Item::text(Layer::Margin, Text::new("FACE UP", at, Anchor::Start, 4.0).bold()));
         let arrow = at + pt(23.5, -1.5);
         out.extend(arrow_down(arrow, 6.0));
@@ -515,23 +557,23 @@ fn strip_height(lines: &[(String, bool)]) -> f64 {
     BAR + lines.len() as f64 * LEAST_SIZE * text::PITCH + 1.0
 }
 
-/// A bar of the check length from a point, level or upright, with a tick every 10 mm.
-fn bar(from: Point, upright: bool) -> Vec<Item> {
+/// The check bar from a point, level or upright.
+fn bar(check: &CheckBar, from: Point, upright: bool) -> Vec<Item> {
     let at = |along: f64, across: f64| from + if upright { pt(across, along) } else { pt(along, across) };
     let stroke = Stroke::solid(Colour::BLACK, 0.25);
     let mut ticks = Vec::new();
-    for i in 0..=10 {
-        let along = CHECK / 10.0 * f64::from(i);
-        let long = if i % 5 == 0 { 1.8 } else { 1.0 };
+    for (along, whole) in check.ticks() {
+        let long = if whole { 1.8 } else { 1.0 };
         ticks.push(vec![at(along, -long), at(along, long)]);
     }
-    let words = format!("{} mm", Decimal(CHECK, 1));
-    // Beside the middle, away from the ticks.
-    let place = if upright { at(25.0, -2.2) } else { at(25.0, 2.4) };
+    let words = check.words();
+    // Beside the middle, between two ticks.
+    let along = 2.5 * check.long / f64::from(check.parts);
+    let place = if upright { at(along, -2.2) } else { at(along, 2.4) };
     let mut label = Text::new(&words, place, Anchor::Middle, LEAST_SIZE);
     label.upright = upright;
     vec![
-        Item::line(Layer::Check, vec![at(0.0, 0.0), at(CHECK, 0.0)], stroke),
+        Item::line(Layer::Check, vec![at(0.0, 0.0), at(check.long, 0.0)], stroke),
         Item::lines(Layer::Check, ticks, Stroke::solid(Colour::BLACK, 0.15)),
         Item::text(Layer::Check, label),
     ]

@@ -1,7 +1,7 @@
 //! The log of a proof: plain data that can be checked again, and its text for people.
 
 use super::rows::Demand;
-use crate::model::Question;
+use crate::model::{Question, Shown};
 
 /// Why some pieces cannot lie together on a slab.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -81,9 +81,10 @@ pub struct Certificate {
 const SHOWN: usize = 60;
 
 impl Certificate {
-    /// The proof in words: what was refuted, and by what, in order of cost.
+    /// The proof in words, in the units of the shop's sentences: what was refuted, and by what, in order of cost.
     #[must_use]
     pub fn text(&self, question: &Question) -> String {
+        let shown = question.shop.shown;
         let slab = |s: usize| question.rack.get(s).map_or("?", |s| s.name.as_str());
         let slabs = |set: &[usize]| set.iter().map(|&s| slab(s)).collect::<Vec<_>>().join(", ");
         let class = |c: usize| self.classes.get(c).map_or("?", |c| c.0.as_str());
@@ -105,7 +106,8 @@ impl Certificate {
         line("What every plan needs of its slabs".to_owned());
         for d in &self.demands {
             let most: f64 = d.supply.iter().sum();
-            line(format!("  {}: {} needed; all slabs together have {}", d.rule, d.figure(d.least), d.figure(most)));
+            let (least, most) = (d.figure(d.least, shown), d.figure(most, shown));
+            line(format!("  {}: {least} needed; all slabs together have {most}", d.rule));
         }
         line(String::new());
         line("Pieces that cannot lie on a slab".to_owned());
@@ -124,7 +126,7 @@ impl Certificate {
         line("Pieces that cannot lie together on a slab".to_owned());
         for i in self.impossible.iter().take(SHOWN) {
             let names = i.load.iter().map(|&c| class(c)).collect::<Vec<_>>().join(" + ");
-            line(format!("  {}: {names}: {}", slab(i.slab), i.why.text()));
+            line(format!("  {}: {names}: {}", slab(i.slab), i.why.text(shown)));
         }
         more(&mut line, self.impossible.len());
         line(String::new());
@@ -153,11 +155,11 @@ fn more(line: &mut impl FnMut(String), all: usize) {
 }
 
 impl Why {
-    fn text(&self) -> String {
+    fn text(&self, shown: Shown) -> String {
         match self {
             Self::Alone { .. } => "one of them cannot lie there at all".to_owned(),
             Self::Area { needed, available } => {
-                format!("{:.3} m² needed, {:.3} m² available (gaps included)", needed / 1e6, available / 1e6)
+                format!("{} needed, {} available (gaps included)", shown.area(*needed), shown.area(*available))
             }
             Self::Lengths { needed } => format!("side by side they need {:.1} % of the slab", 100.0 * needed),
             Self::Order { bodies, .. } => format!("none of the orders of these {bodies} has room"),

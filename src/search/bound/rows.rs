@@ -3,7 +3,7 @@
 use super::boxes::{self, Form};
 use super::fit::stone_area;
 use crate::geom::{Pose, Region, boolean, pt, sum};
-use crate::model::{Limits, Slab};
+use crate::model::{Limits, Shown, Slab};
 use crate::rules::Turns;
 use crate::search::space::Space;
 
@@ -35,10 +35,10 @@ const LENGTHS: &str = "lengths side by side";
 impl Demand {
     /// An amount of what is needed, with its unit.
     #[must_use]
-    pub fn figure(&self, amount: f64) -> String {
+    pub fn figure(&self, amount: f64, shown: Shown) -> String {
         match self.rule {
-            AREA => format!("{:.3} m²", amount / 1e6),
-            LENGTHS => format!("{amount:.0} mm"),
+            AREA => shown.area(amount),
+            LENGTHS => shown.said_to(amount, 0),
             _ => format!("{amount:.0} slabs"),
         }
     }

@@ -4,6 +4,7 @@ use scantling::craft::cutout::{Chosen, CutOutFault, choose};
 use scantling::geom::curve::Corner;
 use scantling::geom::{BBox, pt};
 use scantling::model::{Fixture, Shape};
+use scantling::units::Shown;
 
 use super::{BITS, EXACT, drawn, drop_in, inside, inside_corners, polygon};
 
@@ -23,7 +24,7 @@ fn near(a: f64, b: f64) {
 
 #[track_caller]
 fn chosen(fixture: &Fixture, bits: &[f64]) -> Chosen {
-    choose(fixture, bits).unwrap_or_else(|e| panic!("{e:?}"))
+    choose(fixture, bits, Shown::Mm).unwrap_or_else(|e| panic!("{e:?}"))
 }
 
 #[test]
@@ -76,7 +77,8 @@ fn sharp_bodies_send_the_sides_out_as_far_as_the_bit_needs() {
     // A rim that bears 10.5 mm at a line 4.5 mm from the body leaves no room for that: the smaller bit would do.
     let rim = drawn(rectangle(433.0, 333.0, 0.0));
     let tight = drop_in(rim, body, 10.0, 3.0, 1.5);
-    let CutOutFault::NoBit { smallest, enough, found, needed, .. } = choose(&tight, &BITS).unwrap_err() else {
+    let CutOutFault::NoBit { smallest, enough, found, needed, .. } = choose(&tight, &BITS, Shown::Mm).unwrap_err()
+    else {
         panic!("a bit that is too large");
     };
     assert_eq!((smallest, enough, needed), (20.0, 9.0, 10.0));
@@ -104,14 +106,16 @@ fn a_rim_that_is_tight_one_way_is_followed() {
 #[test]
 fn a_body_larger_than_its_rim_says_where_and_by_how_much() {
     let fixture = drop_in(drawn(rectangle(432.0, 356.0, 38.0)), drawn(rectangle(396.0, 362.0, 25.0)), 10.0, 3.0, 1.5);
-    let CutOutFault::Narrow { at, found, needed, .. } = choose(&fixture, &BITS).unwrap_err() else {
+    let CutOutFault::Narrow { at, found, needed, .. } = choose(&fixture, &BITS, Shown::Mm).unwrap_err() else {
         panic!("too narrow")
     };
     near(found, -3.0);
     near(needed, 16.0);
     assert!(at.y.abs() > 170.0, "{at:?}");
     let narrow = drop_in(drawn(rectangle(432.0, 356.0, 38.0)), drawn(rectangle(410.0, 320.0, 25.0)), 10.0, 3.0, 1.5);
-    let CutOutFault::Narrow { at, found, .. } = choose(&narrow, &BITS).unwrap_err() else { panic!("too narrow") };
+    let CutOutFault::Narrow { at, found, .. } = choose(&narrow, &BITS, Shown::Mm).unwrap_err() else {
+        panic!("too narrow")
+    };
     near(found, 11.0);
     assert!(at.x.abs() > 200.0, "{at:?}");
 }
@@ -138,7 +142,7 @@ fn the_sign_of_an_overhang_is_told_in_words() {
     // overhang, 10 mm would lie 2.9 mm too far out; so it is 25.5 mm, and the stone covers more there.
     let fixture = Fixture::Undermount { bowl: drawn(rectangle(700.0, 400.0, 18.0)), overhang: 1.0, accuracy: 0.5 };
     assert_eq!(inside_corners(&chosen(&fixture, &[20.0, 51.0]).shape), [25.5; 4]);
-    let fault = choose(&bowl(200.0), &BITS);
+    let fault = choose(&bowl(200.0), &BITS, Shown::Mm);
     assert!(matches!(fault, Err(CutOutFault::NoHole { width: 400.0, .. })), "{fault:?}");
 }
 
@@ -197,13 +201,13 @@ fn degenerate_fixtures_are_errors_or_work_but_never_panic() {
             for figures in [[0.0, 0.0, 0.0], [10.0, 3.0, 1.5], [1e5, 1e5, 1e5]] {
                 let fixture = drop_in(drawn(rim.clone()), drawn(body.clone()), figures[0], figures[1], figures[2]);
                 for bits in [&BITS[..], &[], &[1e5]] {
-                    let _ = choose(&fixture, bits);
+                    let _ = choose(&fixture, bits, Shown::Mm);
                 }
             }
         }
         for overhang in [-1e5, -3.0, 0.0, 3.0, 1e5] {
             let bowl = drawn(rim.clone());
-            let _ = choose(&Fixture::Undermount { bowl, overhang, accuracy: 1.5 }, &BITS);
+            let _ = choose(&Fixture::Undermount { bowl, overhang, accuracy: 1.5 }, &BITS, Shown::Mm);
         }
     }
 }

@@ -8,6 +8,7 @@ use scantling::craft::fit;
 use scantling::geom::curve::Corner;
 use scantling::geom::{Point, pt};
 use scantling::model::{Drawn, Fixture, Shape};
+use scantling::units::Shown;
 
 use super::{BITS, EXACT, drawn, inside, inside_corners, points, polygon};
 use crate::properties::cases;
@@ -176,7 +177,7 @@ fn a_hole_clears_the_body_and_bears_the_rim_or_the_error_is_right() {
         let (g_rim, g_body) = (polygon(&rim.shape), polygon(&body.shape));
         let band = inside(&g_body, &g_rim);
         let told = format!("case {number}: {fixture:?}, bits {bits:?}, band {band:?}");
-        match choose(&fixture, &bits) {
+        match choose(&fixture, &bits, Shown::Mm) {
             Ok(chosen) => {
                 worked += 1;
                 let told = format!("{told}\n{chosen:?}");
@@ -239,7 +240,7 @@ fn a_hole_over_a_bowl_keeps_its_overhang() {
         let accuracy = rng.random_range(0.0..2.0);
         let fixture = Fixture::Undermount { bowl: bowl.clone(), overhang, accuracy };
         let told = format!("case {number}: {fixture:?}");
-        let chosen = choose(&fixture, &BITS).unwrap_or_else(|e| panic!("{e:?}; {told}"));
+        let chosen = choose(&fixture, &BITS, Shown::Mm).unwrap_or_else(|e| panic!("{e:?}; {told}"));
         let told = format!("{told}\n{chosen:?}");
         let (g_bowl, hole) = (polygon(&bowl.shape), polygon(&chosen.shape));
         if overhang > 0.0 {

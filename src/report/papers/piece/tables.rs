@@ -284,10 +284,7 @@ impl Builder<'_> {
 
     fn cautions_block(&self) -> Option<Block> {
         let cautions = &self.cut.burden?.cautions;
-        let mut lines: Vec<(String, bool)> = cautions.iter().map(|c| (c.clone(), false)).collect();
-        if self.shown == crate::units::Shown::In && cautions.iter().any(|c| c.contains(" mm")) {
-            lines.push(("(lengths in these sentences in mm)".to_owned(), false));
-        }
+        let lines: Vec<(String, bool)> = cautions.iter().map(|c| (c.clone(), false)).collect();
         (!lines.is_empty()).then(|| self.block("Carrying", lines))
     }
 
