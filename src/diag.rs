@@ -145,6 +145,8 @@ pub enum Kind {
     MarkOutside,
     /// A slab that its photograph shows in part.
     SlabUnseen,
+    /// A slab that was taken off the rack.
+    SlabTaken,
     /// A picture of a format that is not read.
     PictureUnknown,
     /// A picture that is broken, breaks off or is empty.

@@ -353,19 +353,24 @@ impl fmt::Display for Decimal {
     }
 }
 
-/// Inches to the nearest sixteenth, as a whole number and a reduced fraction.
+/// Inches as a whole number and a reduced fraction: to the nearest sixteenth, but thirty-seconds and sixty-fourths that somebody has given
+/// are shown as given.
 fn sixteenths(mm: f64) -> String {
+    /// Parts of a sixty-fourth: what is off by less was given so. What was worked out is hardly ever so near to one.
+    const GIVEN: f64 = 1e-5;
     if !mm.is_finite() {
         return mm.to_string();
     }
-    let n = (mm.abs() / MM_PER_INCH * 16.0).round();
+    let exact = mm.abs() / MM_PER_INCH * 64.0;
+    let given = (exact - exact.round()).abs() < GIVEN;
+    let n = if given { exact.round() } else { (exact / 4.0).round() * 4.0 };
     let sign = if mm < 0.0 && n > 0.0 { "-" } else { "" };
-    let whole = (n / 16.0).floor();
-    let rest = (n - whole * 16.0) as u32;
+    let whole = (n / 64.0).floor();
+    let rest = (n - whole * 64.0) as u32;
     if rest == 0 {
-        return format!("{sign}{whole}");
+        return format!("{sign}{whole:.0}");
     }
     let k = rest.trailing_zeros();
-    let (p, q) = (rest >> k, 16u32 >> k);
-    if whole == 0.0 { format!("{sign}{p}/{q}") } else { format!("{sign}{whole} {p}/{q}") }
+    let (p, q) = (rest >> k, 64u32 >> k);
+    if whole > 0.0 { format!("{sign}{whole:.0} {p}/{q}") } else { format!("{sign}{p}/{q}") }
 }

@@ -111,9 +111,17 @@ fn load(inputs: &Inputs, showing: &Showing) -> Result<(Question, Shown), Remarks
 
 /// The same with the folder of the rack file, where photographs lie.
 fn load_with_folder(inputs: &Inputs, showing: &Showing) -> Result<(Question, Shown, PathBuf), Remarks> {
+    load_cut(inputs, showing, None)
+}
+
+/// The same for a plan in a file: slabs that it cuts and that were taken since are read as they were.
+fn load_cut(inputs: &Inputs, showing: &Showing, plan: Option<&Path>) -> Result<(Question, Shown, PathBuf), Remarks> {
     let paths = io::Paths { jobs: inputs.jobs.clone(), rack: inputs.rack.clone(), shop: inputs.shop.clone() };
     let asked = showing.units.map(Shown::from);
-    let input = io::load_shown(&paths, asked)?;
+    // What is wrong with the plan is told by those who read it.
+    let plan = plan.and_then(|p| io::read_plan(p).ok());
+    let cut: Vec<String> = plan.iter().flat_map(|p| &p.layouts).map(|l| l.slab.clone()).collect();
+    let input = io::load_for(&paths, asked, &cut)?;
     tell(&input.remarks.0, showing.quiet);
     Ok((input.question, input.shown, input.rack_folder))
 }
@@ -127,7 +135,7 @@ fn tell(remarks: &[Remark], quiet: bool) {
 }
 
 fn judge(args: &CheckArgs) -> Result<Exit, Remarks> {
-    let (question, _) = load(&args.inputs, &args.showing)?;
+    let (question, ..) = load_cut(&args.inputs, &args.showing, Some(&args.plan))?;
     let plan = io::read_plan(&args.plan)?;
     let findings = check::judge(&question, &plan);
     match args.showing.format {

@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{Format, OpeningsArgs, TilePaper};
-use super::{Exit, answer, default_folder, earlier, file_word, json, load, paper, say};
+use super::{Exit, answer, default_folder, earlier, file_word, json, load_cut, paper, say};
 use crate::craft;
 use crate::diag::Remarks;
 use crate::io;
@@ -20,7 +20,7 @@ const DATA_FILE: &str = "openings.json";
 
 /// Works all openings out, writes their sheets and prints them.
 pub(super) fn run(args: &OpeningsArgs) -> Result<Exit, Remarks> {
-    let (question, shown) = load(&args.inputs, &args.showing)?;
+    let (question, shown, _) = load_cut(&args.inputs, &args.showing, args.plan.as_deref())?;
     let plan = args.plan.as_deref().map(|path| earlier::read_placed(path, &question)).transpose()?;
     let openings = craft::sheets(&question, plan.as_ref());
     let names: Vec<String> = question.jobs.iter().map(|j| j.name.clone()).collect();

@@ -6,7 +6,7 @@ use clap::Args;
 
 use super::args::{Format, Inputs, PaperSize, Showing, TilePaper};
 use super::made::Made;
-use super::{Exit, answer, cutting, earlier, json, load_with_folder, paper, quote, say, tell, verdict};
+use super::{Exit, answer, cutting, earlier, json, load_cut, paper, quote, say, tell, verdict};
 use crate::check;
 use crate::craft::carry;
 use crate::diag::Remarks;
@@ -52,7 +52,7 @@ const TEMPLATES: &str = "templates.pdf";
 pub(super) const PAGE: &str = "report.html";
 
 pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
-    let (question, shown, folder) = load_with_folder(&args.inputs, &args.showing)?;
+    let (question, shown, folder) = load_cut(&args.inputs, &args.showing, Some(&args.plan))?;
     let mut plan = earlier::read_placed(&args.plan, &question)?;
     // What the plan says of itself may be old: the papers are for what the judge finds now.
     plan.findings = check::judge(&question, &plan);

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::args::{Format, Inputs, Showing, Units};
-use super::{Exit, answer, earlier, json, load, say};
+use super::{Exit, answer, earlier, json, load_cut, say};
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::quote::Quote;
 use crate::model::{Grade, Plan, Question, Rule};
@@ -63,7 +63,7 @@ fn day(text: &str) -> Result<Day, String> {
 
 pub(super) fn run(args: &QuoteArgs) -> Result<Exit, Remarks> {
     let showing = Showing { format: Format::Text, quiet: args.quiet, units: args.units };
-    let (question, shown) = load(&args.inputs, &showing)?;
+    let (question, shown, _) = load_cut(&args.inputs, &showing, args.plan.as_deref())?;
     let jobs = question.jobs.len();
     if !args.seams.is_empty() && args.seams.len() != jobs {
         let given = format!("{} for {jobs} jobs", args.seams.len());

@@ -28,6 +28,7 @@ mod shop;
 mod source;
 mod stone_tests;
 mod take_back;
+mod taken;
 mod takings;
 
 use std::collections::BTreeMap;
@@ -102,6 +103,15 @@ pub fn load(paths: &Paths) -> Result<Input, Remarks> {
 /// # Errors
 /// Everything that is wrong in all files.
 pub fn load_shown(paths: &Paths, asked: Option<Shown>) -> Result<Input, Remarks> {
+    load_for(paths, asked, &[])
+}
+
+/// As [`load_shown`], for a plan that cuts these slabs: those that a taking has put off the rack since are read as they were before it, and
+/// a note says so. So a plan can be judged, priced and printed again after its slabs are cut.
+///
+/// # Errors
+/// Everything that is wrong in all files.
+pub fn load_for(paths: &Paths, asked: Option<Shown>, cut: &[String]) -> Result<Input, Remarks> {
     let mut remarks = Vec::new();
     let mut jobs: Vec<Text> = Vec::new();
     let mut racks: Vec<Named> = Vec::new();
@@ -141,7 +151,10 @@ pub fn load_shown(paths: &Paths, asked: Option<Shown>) -> Result<Input, Remarks>
             }
         }
     };
-    let (rack, shop) = (read(rack_path.clone()), read(shop_path));
+    let (mut rack, shop) = (read(rack_path.clone()), read(shop_path));
+    if let (Some(path), Some((name, text))) = (&rack_path, &mut rack) {
+        remarks.extend(taken::put_back(path, name, text, cut));
+    }
     let folder = rack_path.as_deref().and_then(Path::parent).map(Path::to_owned);
     let input = understand(&jobs, rack.as_ref(), shop.as_ref(), asked, remarks, Folder::beside)?;
     // The path itself, for its name as text may have lost letters.

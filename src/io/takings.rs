@@ -100,9 +100,7 @@ impl Locked {
         // A link stays a link: what it leads to is written, and that has one journal however it is reached.
         let shown = rack.display().to_string();
         let rack = rack.canonicalize().map_err(|e| explain(rack, &e))?;
-        let mut folder = rack.clone().into_os_string();
-        folder.push(".takings");
-        let folder = PathBuf::from(folder);
+        let folder = folder_of(&rack);
         if !folder.is_dir() {
             fs::create_dir_all(&folder).map_err(|e| not_written(&folder, &e))?;
             // Before anything in it is relied on.
@@ -130,11 +128,10 @@ impl Locked {
         self.numbers().last().map(|&n| read_record(&self.numbered(n))).transpose()
     }
 
-    /// The taking by which a slab left the rack, the latest first. Records that cannot be read are passed over.
+    /// The taking by which a slab left the rack, the latest first; see [`taking_of`].
     #[must_use]
     pub fn taking_of(&self, slab: &str) -> Option<Record> {
-        let read = |&n: &u64| read_record(&self.numbered(n)).ok().filter(|r| r.slabs.iter().any(|s| s == slab));
-        self.numbers().iter().rev().find_map(read)
+        taking_of(&self.rack, slab)
     }
 
     /// Writes a taking: its number is set here.
@@ -216,20 +213,11 @@ impl Locked {
     }
 
     fn numbered(&self, number: u64) -> PathBuf {
-        self.folder.join(format!("{number:04}.json"))
+        numbered(&self.folder, number)
     }
 
-    /// Numbers of the records, in order.
     fn numbers(&self) -> Vec<u64> {
-        let Ok(entries) = fs::read_dir(&self.folder) else { return Vec::new() };
-        let number = |name: &str| name.strip_suffix(".json")?.parse::<u64>().ok();
-        let mut numbers: Vec<u64> = entries
-            .flatten()
-            .filter_map(|e| e.file_name().to_str().and_then(number))
-            .filter(|&n| self.numbered(n).is_file())
-            .collect();
-        numbers.sort_unstable();
-        numbers
+        numbers(&self.folder)
     }
 
     /// Finishes or drops what another left unfinished, and removes its half-written files.
@@ -270,6 +258,39 @@ impl Locked {
         }
         Ok(())
     }
+}
+
+/// The taking by which a slab left a rack, the latest first. Records that cannot be read are passed over. Needs no lock: records are
+/// written and removed as wholes.
+#[must_use]
+pub(super) fn taking_of(rack: &Path, slab: &str) -> Option<Record> {
+    let folder = folder_of(&rack.canonicalize().ok()?);
+    let read = |&n: &u64| read_record(&numbered(&folder, n)).ok().filter(|r| r.slabs.iter().any(|s| s == slab));
+    numbers(&folder).iter().rev().find_map(read)
+}
+
+/// The folder of the journal beside a rack, whose path leads through no link.
+fn folder_of(rack: &Path) -> PathBuf {
+    let mut folder = rack.to_path_buf().into_os_string();
+    folder.push(".takings");
+    PathBuf::from(folder)
+}
+
+fn numbered(folder: &Path, number: u64) -> PathBuf {
+    folder.join(format!("{number:04}.json"))
+}
+
+/// Numbers of the records, in order.
+fn numbers(folder: &Path) -> Vec<u64> {
+    let Ok(entries) = fs::read_dir(folder) else { return Vec::new() };
+    let number = |name: &str| name.strip_suffix(".json")?.parse::<u64>().ok();
+    let mut numbers: Vec<u64> = entries
+        .flatten()
+        .filter_map(|e| e.file_name().to_str().and_then(number))
+        .filter(|&n| numbered(folder, n).is_file())
+        .collect();
+    numbers.sort_unstable();
+    numbers
 }
 
 fn what(record: &Record, undoing: bool) -> String {

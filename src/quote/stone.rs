@@ -151,7 +151,8 @@ fn whole(question: &Question, cut: &Cut<'_>, stones: &mut [Stone]) -> Result<(),
         1 => (one.to_vec(), vec![None]),
         _ => {
             let total = rate.in_units(rates.minor_digits).ok_or_else(|| too_large(question, &jobs, cut.slab))?;
-            let (parts, minors) = divided(Exact::new(1, 0), SHARES, total, &weights);
+            let whole = Whole { quantity: Exact::new(1, 0), rate, digits: rates.minor_digits, minor: total };
+            let (parts, minors) = divided(whole, SHARES, &weights);
             (parts, minors.into_iter().map(Some).collect())
         }
     };
@@ -190,7 +191,8 @@ fn credits(question: &Question, cut: &Cut<'_>, stones: &mut [Stone]) -> Result<(
         }
         let size = quantity(mm2 / rates.per.mm().powi(2), DECIMALS);
         let total = size.times(rate).and_then(|a| a.in_units(rates.minor_digits)).ok_or_else(fail)?;
-        let (sizes, minors) = divided(size, DECIMALS, total, &weights);
+        let whole = Whole { quantity: size, rate, digits: rates.minor_digits, minor: total };
+        let (sizes, minors) = divided(whole, DECIMALS, &weights);
         for ((&job, quantity), minor) in jobs.iter().zip(sizes).zip(minors) {
             stones[job].lines.push(Priced {
                 item: Item::Credit,
@@ -314,24 +316,47 @@ fn area_rate(price: Exact, mm2: f64, rates: &Rates) -> Option<Exact> {
     price.times(factor)?.over(area.times(Exact::new(100, 0))?, rates.minor_digits)
 }
 
-/// Divides a quantity (to so many decimals) and its amount (minor units) by weights, of which there is one or more. Every part
-/// is rounded, halves up; the largest has what is left, so that the parts come to the whole exactly.
-fn divided(whole: Exact, decimals: u32, minor: i128, weights: &[f64]) -> (Vec<Exact>, Vec<i128>) {
+/// A quantity that is to be divided, and its amount.
+#[derive(Clone, Copy)]
+struct Whole {
+    quantity: Exact,
+    /// Money for one, in the currency.
+    rate: Exact,
+    /// Digits of the minor unit.
+    digits: u32,
+    /// What it comes to, minor units.
+    minor: i128,
+}
+
+/// Divides a quantity (to so many decimals, or more) and its amount by weights, of which there is one or more. Amounts are rounded, halves
+/// up; the largest has what is left, so that the parts come to the whole exactly. Quantities have as many decimals as it takes for each,
+/// times the rate, to give its amount, and come to the whole too.
+fn divided(whole: Whole, decimals: u32, weights: &[f64]) -> (Vec<Exact>, Vec<i128>) {
+    /// Finer than any quantity that is shown.
+    const FINEST: u32 = 12;
     let total: f64 = weights.iter().sum();
     let largest = (0..weights.len()).reduce(|a, b| if weights[b] > weights[a] { b } else { a }).unwrap_or(0);
-    // Shares with twelve digits behind the point: finer than any quantity that is shown.
-    let share = |w: f64| quantity(w / total, 12);
-    let part = |of: Exact, w: f64, places: u32| of.times(share(w)).and_then(|p| p.in_units(places)).unwrap_or(0);
-    let split = |of: Exact, places: u32| -> Vec<i128> {
-        let mut parts: Vec<i128> = weights.iter().map(|&w| part(of, w, places)).collect();
+    let split = |of: Exact, places: u32, share: &dyn Fn(usize) -> Exact| -> Vec<i128> {
+        let part = |i: usize| of.times(share(i)).and_then(|p| p.in_units(places)).unwrap_or(0);
+        let mut parts: Vec<i128> = (0..weights.len()).map(part).collect();
         let others: i128 = parts.iter().enumerate().filter(|&(i, _)| i != largest).map(|(_, p)| p).sum();
         if let Some(slot) = parts.get_mut(largest) {
             *slot = of.in_units(places).unwrap_or(0) - others;
         }
         parts
     };
-    let quantities = split(whole, decimals).into_iter().map(|d| Exact::new(d, decimals)).collect();
-    (quantities, split(Exact::new(minor, 0), 0))
+    let by_weight = |i: usize| quantity(weights[i] / total, FINEST);
+    let minors = split(Exact::new(whole.minor, 0), 0, &by_weight);
+    let by_amount = |i: usize| Exact::new(minors[i], 0).over(Exact::new(whole.minor, 0), FINEST).unwrap_or(Exact::ZERO);
+    let quantities = |places: u32, share: &dyn Fn(usize) -> Exact| -> Vec<Exact> {
+        split(whole.quantity, places, share).into_iter().map(|d| Exact::new(d, places)).collect()
+    };
+    let gives = |q: &Exact, m: &i128| q.times(whole.rate).and_then(|a| a.in_units(whole.digits)) == Some(*m);
+    let fair = |q: &Vec<Exact>| q.iter().zip(&minors).all(|(q, m)| gives(q, m));
+    let shares: [&dyn Fn(usize) -> Exact; 2] = [&by_weight, &by_amount];
+    let found = (decimals..=FINEST).find_map(|d| shares.iter().map(|s| quantities(d, *s)).find(fair));
+    let found = found.unwrap_or_else(|| quantities(decimals, &by_weight));
+    (found, minors)
 }
 
 /// An area in words, in the unit of the rates.
@@ -348,8 +373,13 @@ fn too_large(question: &Question, jobs: &[usize], slab: &Slab) -> TooLarge {
 mod tests {
     use super::*;
 
+    /// A slab of that price (minor units, two digits).
+    fn slab(minor: i128) -> Whole {
+        Whole { quantity: Exact::new(1, 0), rate: Exact::new(minor, 2), digits: 2, minor }
+    }
+
     fn split(minor: i128, weights: &[f64]) -> (Vec<String>, Vec<i128>) {
-        let (quantities, minors) = divided(Exact::new(1, 0), SHARES, minor, weights);
+        let (quantities, minors) = divided(slab(minor), SHARES, weights);
         (quantities.iter().map(Exact::to_string).collect(), minors)
     }
 
@@ -360,6 +390,9 @@ mod tests {
         assert_eq!(shares, ["0.3334", "0.3333", "0.3333"]);
         assert_eq!(minors, [3334, 3333, 3333]);
         assert_eq!(split(1, &[1.0, 2.0]).1, [0, 1]);
+        // As shown, a share times the price is the amount: 0.9074 of 1000.00 would be 907.40.
+        let (shares, minors) = split(100_000, &[0.907_408, 0.092_592]);
+        assert_eq!((shares, minors), (vec!["0.90741".to_owned(), "0.09259".to_owned()], vec![90_741, 9259]));
         assert_eq!(split(-5, &[1.0, 1.0]).1, [-2, -3]);
         assert_eq!(split(0, &[3.0, 2.0]).1, [0, 0]);
         let mut weight = 1.0_f64;
@@ -371,13 +404,16 @@ mod tests {
                 })
                 .collect();
             let minor = i128::from(n) * 99_991;
-            let (quantities, minors) = divided(Exact::new(1, 0), SHARES, minor, &weights);
+            let (quantities, minors) = divided(slab(minor), SHARES, &weights);
             assert_eq!(minors.iter().sum::<i128>(), minor);
             let sum = quantities.iter().fold(Exact::ZERO, |s, q| s.plus(*q).unwrap());
             assert_eq!(sum, Exact::new(1, 0));
             for (w, m) in weights.iter().zip(&minors) {
                 let fair = minor as f64 * w / weights.iter().sum::<f64>();
                 assert!((*m as f64 - fair).abs() <= f64::from(n), "{fair} {m}");
+            }
+            for (q, m) in quantities.iter().zip(&minors) {
+                assert_eq!(q.times(Exact::new(minor, 2)).and_then(|a| a.in_units(2)), Some(*m), "{q} of {minor}");
             }
         }
     }

@@ -369,12 +369,21 @@ pub fn total(question: &Question, plan: &Plan) -> Yield {
     Yield::of(sums[0], sums[1], sums[2], sums[3])
 }
 
+/// Mass of a piece as it comes off the saw, its openings not cut yet, kg; see [`mass_kg`].
+#[must_use]
+pub fn whole_mass_kg(slab: &Slab, piece: &Piece) -> f64 {
+    kg(slab, piece.outline.ring.area())
+}
+
 /// Mass of a piece with its openings cut, kg: its area times the slab's thickness and density (tested, else that of its
 /// class).
 #[must_use]
 pub fn mass_kg(slab: &Slab, piece: &Piece) -> f64 {
-    let tested = slab.tests.as_ref().and_then(|t| t.density);
-    let density = tested.unwrap_or(slab.stone.strength().density.value);
     let openings: f64 = piece.openings.iter().map(|o| o.ring.area()).sum();
-    (piece.outline.ring.area() - openings).max(0.0) * slab.thickness * density * 1e-9
+    kg(slab, (piece.outline.ring.area() - openings).max(0.0))
+}
+
+fn kg(slab: &Slab, mm2: f64) -> f64 {
+    let tested = slab.tests.as_ref().and_then(|t| t.density);
+    mm2 * slab.thickness * tested.unwrap_or(slab.stone.strength().density.value) * 1e-9
 }

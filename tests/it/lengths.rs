@@ -160,6 +160,10 @@ fn lengths_are_shown_in_both_units() {
     assert_eq!(Shown::In.length(19.05), "3/4 in");
     assert_eq!(Shown::In.length(25.4), "1 in");
     assert_eq!(Shown::In.length(-1.5875), "-1/16 in");
+    // Finer ones that were given stay; what was worked out goes to the nearest sixteenth.
+    assert_eq!(Shown::In.length((36.0 + 1.0 / 32.0) * 25.4), "36 1/32 in");
+    assert_eq!(Shown::In.length((36.0 + 63.0 / 64.0) * 25.4), "36 63/64 in");
+    assert_eq!(Shown::In.length(36.02 * 25.4), "36 in");
     assert_eq!(Shown::In.length(0.1), "0 in");
     assert_eq!(Shown::In.bare_length(f64::NAN), "NaN");
     assert_eq!(Shown::Mm.area(1_643_000.0), "1.643 m²");

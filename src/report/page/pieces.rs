@@ -42,7 +42,7 @@ impl Page<'_> {
                 let (w, d) = piece.size();
                 let thick = shown.length(drawing.slab.thickness);
                 fact(h, "Length × depth", |h| h.text(&format!("{}, {thick} thick", self.sizes(w, d))));
-                fact(h, "Mass", |h| h.text(&format!("{}, openings cut", mass(drawing, part, shown))));
+                fact(h, "Mass", |h| h.text(&mass(drawing, part, shown)));
                 fact(h, "Edges", |h| {
                     h.within("ul", &[], |h| {
                         let all = edges(piece);

@@ -281,9 +281,13 @@ impl Page<'_> {
     }
 }
 
-/// The mass of a piece with its openings cut.
+/// The mass of a piece as it comes off the saw, and with its openings cut if it has any.
 pub(super) fn mass(drawing: &Drawing<'_>, part: &Part<'_>, shown: Shown) -> String {
-    shown.mass(measure::mass_kg(drawing.slab, part.piece))
+    let whole = shown.mass(measure::whole_mass_kg(drawing.slab, part.piece));
+    if part.piece.openings.is_empty() {
+        return whole;
+    }
+    format!("{whole}; openings cut {}", shown.mass(measure::mass_kg(drawing.slab, part.piece)))
 }
 
 fn drops(h: &mut Html, drawing: &Drawing<'_>) {

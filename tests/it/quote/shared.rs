@@ -98,5 +98,9 @@ proptest! {
         let size: f64 = of(Item::Credit).map(|l| l.quantity.to_f64()).sum();
         prop_assert!((size - offcut.0 * offcut.1 / 1e6).abs() < 0.000_51, "{size}");
         prop_assert!(minor(Item::Credit) <= 0);
+        for line in of(Item::Slab).chain(of(Item::Credit)) {
+            let amount = line.quantity.times(line.rate.unwrap()).and_then(|a| a.in_units(digits));
+            prop_assert_eq!(amount, Some(i128::from(line.amount.unwrap().minor)), "{:?}", line);
+        }
     }
 }

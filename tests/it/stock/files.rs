@@ -7,6 +7,7 @@ use scantling::io;
 use scantling::photo::Fit;
 
 use super::{RACK, Yard};
+use crate::cli::run;
 
 /// The rack above after its first slate was taken: nothing else has moved.
 const TAKEN: &str = r#"# Yard behind the office.
@@ -382,6 +383,30 @@ fn broken_files_are_told_and_left_alone() {
 }
 
 #[cfg(unix)]
+/// An invoice is written, and papers are printed again, when the stone is cut already.
+#[test]
+fn a_plan_can_be_judged_priced_and_printed_after_its_slabs_were_taken() {
+    let yard = Yard::new();
+    yard.write("shop.toml", "[limits]\nkeep_area = 0.2\nkeep_side = 200\n[rates]\nslabs = \"whole\"\nwithout = [\"templating\", \"delivery\", \"installation\"]\nextra = [{ name = \"visit\", rate = 5 }]\n");
+    let ask = || {
+        let quote = run(yard.path(), &["quote", "job.toml", "--plan", "plan/plan.json", "--format", "json"]);
+        let check = run(yard.path(), &["check", "job.toml", "--plan", "plan/plan.json"]);
+        let papers = run(yard.path(), &["papers", "job.toml", "--plan", "plan/plan.json", "--out", "papers"]);
+        [quote, check, papers]
+    };
+    let before = ask();
+    yard.take().ends_with(0);
+    let after = ask();
+    for (a, b) in before.iter().zip(&after) {
+        assert_eq!(a.code, b.code, "{}", b.err);
+        assert_eq!(a.out, b.out);
+        assert!(b.err.contains("\"FS 1\", taken on 2026-11-26 for \"Lock keeper's house\""), "{}", b.err);
+    }
+    // Once the taking is forgotten nothing can be said of the slab.
+    fs::remove_dir_all(yard.path().join("rack.toml.takings")).unwrap();
+    assert!(ask()[1].err.contains("not on the rack") || ask()[1].out.contains("not on the rack"));
+}
+
 /// A record with a digit changed would put another rack in place of the old one.
 #[test]
 fn a_damaged_record_is_not_taken_back() {
