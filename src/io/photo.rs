@@ -20,7 +20,7 @@ const MOST_MARKS: usize = 500;
 const FARTHEST: f64 = 1e6;
 
 /// A mark that is this far off (mm) is no slip of the tape: two are swapped, or a number is misread.
-const WRONG_OFF: f64 = 50.0;
+const WRONG_OFF: f64 = 100.0;
 
 const ADD: &str = "set marks that can be found again on the stone, near the corners of the slab";
 

@@ -18,7 +18,7 @@ use crate::model::{Limits, Offcut, Rectangle};
 const STRIP: f64 = 100.0;
 
 /// Outlines may be this much too small, mm, for fewer corners; and rounded borders so much too far from the pieces.
-const DETAIL: f64 = 0.01;
+const DETAIL: f64 = 0.2;
 const EXCESS: f64 = 0.05;
 
 /// More are never kept of one slab; it bounds the work.

@@ -277,9 +277,12 @@ fn mistakes_in_marks_are_told_with_their_place() {
 #[test]
 fn marks_that_do_not_agree_are_a_warning_that_names_the_worst() {
     let marks = "marks = [[108, 551.5], [813, 520], [754, 106.5], [152, 70], [455, 290], [290, 430], [600, 220]]";
-    let at = "at = [[10, 8], [190, 9], [185, 110], [6, 113], [100, 60], [54, 30.5], [140, 93]]";
+    let at = "at = [[10, 8], [190, 9], [185, 110], [6, 113], [92, 61], [54, 30.5], [134, 78.5]]";
     let found = of_rack(&format!("[slab.photo]\nfile = \"x.jpg\"\n{marks}\n{at}"));
     assert_eq!(found.len(), 1, "{found:?}");
     assert_eq!((found[0].what, found[0].severity), (Kind::MarksOff, Severity::Warning));
     assert!(found[0].given.starts_with("mark "), "{}", found[0]);
+    // One that is a metre off is no slip of the tape.
+    let found = of_rack(&format!("[slab.photo]\nfile = \"x.jpg\"\n{marks}\n{}", at.replace("[134, 78.5]", "[34, 78.5]")));
+    assert_eq!((found[0].what, found[0].severity), (Kind::MarksOff, Severity::Error), "{found:?}");
 }
