@@ -10,14 +10,16 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use scantling::craft::{self, carry};
 use scantling::geom::curve::Corner;
-use scantling::geom::{BBox, Point, pt};
+use scantling::geom::{BBox, Point, Ring, pt};
 use scantling::io;
 use scantling::model::openings::Openings;
-use scantling::model::{Finish, Grade, GrainWish, OpeningKind, Outline, Piece, Placed, Plan, Question, Rule, Shape};
+use scantling::model::{
+    Finish, Grade, GrainWish, OpeningKind, Outline, Piece, Placed, Plan, PlanNumber, Question, Rule, Shape,
+};
 use scantling::report::papers::{self, Burden, Work, spread};
 use scantling::report::scene::{Anchor, Layer, Scene, Shape as Drawn, Text};
 use scantling::report::template::CHECK;
-use scantling::report::{Paper, Settings, pdf};
+use scantling::report::{self, Paper, Settings, pdf, sheet};
 use scantling::search;
 use scantling::units::{MM_PER_INCH, Shown, parse_length};
 use serde_json::{Value, json};
@@ -626,7 +628,7 @@ fn papers_of_random_plans_can_be_read() {
 fn every_page_says_what_it_is() {
     for (name, case) in DEMOS.iter() {
         let work = case.work(Paper::A4, Shown::Mm);
-        let plan = papers::fingerprint(&case.plan);
+        let plan = PlanNumber::of(&case.question, &case.plan, &case.openings);
         for (what, scenes) in all_pages(&work) {
             for (i, page) in printed(&scenes).iter().enumerate() {
                 let has = |words: &str| {
@@ -734,22 +736,127 @@ fn a_plan_that_breaks_rules_says_so_on_every_page() {
 }
 
 #[test]
-fn a_fingerprint_tells_plans_apart_and_nothing_else() {
+fn the_number_of_a_plan_changes_with_all_that_is_cut_or_worked_and_with_nothing_else() {
     let case = bench();
-    let own = papers::fingerprint(&case.plan);
-    let mut other = case.plan.clone();
-    (other.cost, other.proven) = (1.0, false);
-    other.findings.clear();
-    other.layouts[0].placed[0].outline.clear();
-    assert_eq!(papers::fingerprint(&other), own);
-    other.layouts[0].placed[1].shift[0] += 1e-9;
-    assert_ne!(papers::fingerprint(&other), own);
-    let mut other = case.plan.clone();
-    other.layouts[0].placed[1].turn = 0.0;
-    assert_ne!(papers::fingerprint(&other), own);
-    let mut other = case.plan;
-    other.layouts[0].slab.push('x');
-    assert_ne!(papers::fingerprint(&other), own);
+    let own = PlanNumber::of(&case.question, &case.plan, &case.openings);
+    // Works out all anew, as the program does.
+    let number = |question: &Question, plan: &Plan| {
+        PlanNumber::of(question, plan, &craft::sheets(question, Some(plan)))
+    };
+    assert_eq!(number(&case.question, &case.plan), own);
+    // What is only said.
+    let mut plan = case.plan.clone();
+    (plan.cost, plan.proven, plan.seed) = (1.0, false, 77);
+    plan.findings.clear();
+    plan.layouts[0].placed[0].outline.clear();
+    let mut question = case.question.clone();
+    question.shop.handling.lift += 10.0;
+    question.rack[0].price += 1.0;
+    question.rack[0].lot = Some("7".to_owned());
+    question.shop.tools.core_bits.push(1000.0);
+    for slab in &mut question.rack {
+        for p in &mut slab.flaws {
+            p.radius += 1e-12;
+        }
+    }
+    assert_eq!(number(&question, &plan), own);
+
+    let mut seen = vec![own];
+    let mut differs = |what: &str, number: PlanNumber| {
+        assert!(!seen.contains(&number), "{what}");
+        seen.push(number);
+    };
+    let mut moved = |what: &str, change: fn(&mut Plan)| {
+        let mut plan = case.plan.clone();
+        change(&mut plan);
+        differs(what, number(&case.question, &plan));
+    };
+    moved("a piece moved", |p| p.layouts[0].placed[1].shift[0] += 1e-5);
+    moved("a piece turned", |p| p.layouts[0].placed[1].turn += 0.5);
+    moved("a slab renamed", |p| p.layouts[0].slab.push('x'));
+    moved("a job renamed", |p| p.jobs[0].push('x'));
+    moved("an offcut less or more", |p| match p.layouts[0].offcuts.pop() {
+        Some(_) => {}
+        None => p.layouts[0].offcuts.push(scantling::model::Offcut {
+            outline: vec![[0.0, 0.0], [900.0, 0.0], [900.0, 700.0]],
+            rectangle: scantling::model::Rectangle { corner: [1.0, 1.0], size: [400.0, 300.0], turn: 0.0 },
+        }),
+    });
+    let mut changed = |what: &str, change: fn(&mut Question)| {
+        let mut question = case.question.clone();
+        change(&mut question);
+        assert_ne!(question, case.question, "{what}: nothing changed");
+        differs(what, number(&question, &case.plan));
+    };
+    fn opening(q: &mut Question) -> &mut scantling::model::Opening {
+        q.jobs[0].pieces.iter_mut().flat_map(|p| &mut p.openings).next().expect("an opening")
+    }
+    changed("a wider hole", |q| {
+        let o = opening(q);
+        if let Shape::Polygon(c) = &mut o.shape {
+            c.iter_mut().filter(|c| c.at.x > 300.0).for_each(|c| c.at.x += 1.0);
+        }
+    });
+    changed("a rounder hole", |q| {
+        if let Shape::Polygon(c) = &mut opening(q).shape {
+            c[0].radius += 1.0;
+        }
+    });
+    changed("a hole elsewhere", |q| {
+        let o = opening(q);
+        o.shape = o.shape.moved(pt(0.0, 2.0));
+    });
+    changed("a hole for something else", |q| opening(q).kind = OpeningKind::Other);
+    changed("another name of a hole", |q| opening(q).name.push('x'));
+    changed("another outline", |q| {
+        if let Shape::Polygon(c) = &mut q.jobs[0].pieces[0].outline.shape {
+            c[1].radius += 1.0;
+        }
+    });
+    changed("another finish", |q| q.jobs[0].pieces[0].outline.finishes[1] = Finish::Finished("honed".to_owned()));
+    changed("a hidden strip", |q| q.jobs[0].pieces[0].hidden.back += 5.0);
+    changed("a thicker slab", |q| q.rack[0].thickness += 0.3);
+    changed("another outline of the slab", |q| {
+        let b = q.rack[0].outline.bbox();
+        q.rack[0].outline = Ring::rectangle(BBox { min: b.min, max: b.max + pt(3.0, 0.0) });
+    });
+    changed("other blades", |q| q.shop.tools.blades.iter_mut().for_each(|b| b.kerf += 0.2));
+    changed("deeper into the table", |q| q.shop.tools.table_cut += 0.5);
+    changed("other core bits", |q| q.shop.tools.core_bits = vec![8.0]);
+    changed("other rods", |q| q.shop.rods.play += 0.5);
+}
+
+#[test]
+fn all_papers_of_a_plan_bear_its_number() {
+    let (_, case) = &DEMOS[0];
+    let number = PlanNumber::of(&case.question, &case.plan, &case.openings);
+    let words = format!("Plan {number}");
+    let settings = Settings { shown: Shown::In, paper: Paper::Letter };
+    let summary = report::numbered_summary(&case.question, &case.plan, number, settings.shown);
+    assert!(summary.starts_with(&format!("{words} for ")), "{summary}");
+    for i in 0..case.plan.layouts.len() {
+        let svg = report::layout_svg_on(&case.question, &case.plan, i, &settings, None, Some(number));
+        assert!(svg.contains(&format!(">{words}<")), "slab {i}");
+        // It stands on the sheet without pushing anything off it.
+        let scene = sheet::numbered_scene(&case.question, &case.plan, i, &settings, None, Some(number));
+        assert!(scene.texts().any(|t| t.content == words));
+        assert_eq!(faults(&scene), Vec::<String>::new());
+        let drawing = scantling::cad::cutting::drawing(&case.question, &case.plan, i, &case.openings, settings.shown);
+        let titles = drawing.entities.iter().filter(
+            |e| matches!(&e.body, scantling::cad::Body::Text { content, .. } if content.contains(&format!("plan {number}"))),
+        );
+        assert_eq!(titles.count(), 1);
+    }
+    let page = report::page::html(&report::page::Content {
+        question: &case.question,
+        plan: &case.plan,
+        alternatives: &[],
+        openings: &case.openings,
+        backdrops: &NO_PICTURES,
+        quote: None,
+        settings: &settings,
+    });
+    assert!(page.contains(&format!("Plan <b>{number}</b>")));
 }
 
 // -------------------------------------------------------------------------------------------------------- the program

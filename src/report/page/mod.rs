@@ -24,7 +24,7 @@ use super::{Backdrops, Paper, Settings, text};
 use crate::geom::Point;
 use crate::model::openings::Openings;
 use crate::model::quote::Quote;
-use crate::model::{Finding, Grade, Plan, Question};
+use crate::model::{Finding, Grade, Plan, PlanNumber, Question};
 use crate::report::summary::GRADES;
 use crate::units::{Decimal, Shown};
 use markup::Html;
@@ -60,6 +60,8 @@ pub struct Content<'a> {
 struct Page<'a> {
     question: &'a Question,
     plan: &'a Plan,
+    /// The number of the plan.
+    number: PlanNumber,
     alternatives: &'a [Plan],
     openings: &'a Openings,
     /// What each job costs.
@@ -84,7 +86,8 @@ pub fn html(content: &Content<'_>) -> String {
     let told =
         GRADES.iter().flat_map(|(grade, _)| together(plan.findings.iter().filter(|f| f.grade == *grade))).collect();
     let groups = opening::alike(question, openings);
-    Page { question, plan, alternatives, openings, prices, settings, drawings, groups, told }.print()
+    let number = PlanNumber::of(question, plan, openings);
+    Page { question, plan, number, alternatives, openings, prices, settings, drawings, groups, told }.print()
 }
 
 impl Page<'_> {

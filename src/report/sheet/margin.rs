@@ -521,11 +521,12 @@ impl Sheet<'_> {
             label(&format!("Slab area {}", shown.area(y.slab_mm2)), false, LEAST_SIZE),
         ];
         let scale = format!("Scale 1:{} on {}", Decimal(self.scale, 1), self.settings.paper.name());
-        let third = vec![
+        let mut third = vec![
             label(&scale, true, 3.0),
             label("Print at 100 %, landscape", false, LEAST_SIZE),
             label(units, false, LEAST_SIZE),
         ];
+        third.extend(self.number.map(|n| label(&format!("Plan {n}"), true, LEAST_SIZE)));
         let fourth = vec![
             label("Polished face up. Never mirrored.", true, 3.0),
             label(&format!("Gross yield {:.1} % (openings filled)", y.gross * 100.0), false, LEAST_SIZE),
