@@ -343,13 +343,21 @@ fn height_for(lines: &[String], [w, h]: [f64; 2]) -> f64 {
     wide.min(high)
 }
 
-/// The middle of the longest straight stretch of a piece on y = 0, and the height of a mark there, mm.
+/// The middle of the longest straight stretch of a piece on y = 0, or of the lowest part of a bowed front, and the height of a mark
+/// there, mm.
 fn front(piece: &Piece) -> Option<(f64, f64)> {
     /// mm; a shorter stretch is no front that a mark could name.
     const SHORTEST: f64 = 60.0;
     let on_front = |p: Point| p.y.abs() < 0.01;
     let stretches = piece.outline.ring.edges().filter(|&(a, b)| on_front(a) && on_front(b) && b.x - a.x >= SHORTEST);
-    let (a, b) = stretches.max_by(|(a, b), (c, d)| (b.x - a.x).total_cmp(&(d.x - c.x)))?;
+    let straight = stretches.max_by(|(a, b), (c, d)| (b.x - a.x).total_cmp(&(d.x - c.x)));
+    // Of a bow the stretch that is all but level.
+    let bowed = || {
+        let bow = piece.outline.bow(0.1);
+        let ends = (*bow.first()?, *bow.last()?);
+        (ends.1.x - ends.0.x >= SHORTEST).then_some(ends)
+    };
+    let (a, b) = straight.or_else(bowed)?;
     let height = ((b.x - a.x) / 8.0).min(size(&piece.outline.shape)[1] / 8.0).clamp(LEAST, MARK);
     Some(((a.x + b.x) / 2.0, height))
 }

@@ -3,12 +3,11 @@
 //! In: what was worked out. Out: sentences. Must not know: how it was worked out.
 
 use crate::model::openings::{CarryVerdict, Carrying, Cutting, Verdict};
-use crate::model::{Opening, OpeningKind, Shape, Slab, StoneClass, show_mm};
+use crate::model::{Opening, OpeningKind, Slab, StoneClass, show_mm};
 
 /// What to do, one after the other. `rods` are the steps of gluing rods in, if there are any;
 /// `drop_holds_flaw` says that a flaw lies in the drop which may not be in the stone.
 pub(super) fn order(
-    opening: &Opening,
     cutting: &Cutting,
     verdict: Verdict,
     rods: &[String],
@@ -44,34 +43,18 @@ pub(super) fn order(
                 show_mm(score.left)
             ));
         }
-    } else {
-        let sawn = || cutting.passes.iter().filter(|p| p.blade.is_some());
-        if sawn().next().is_some() {
-            let left = sawn().flat_map(|p| p.left_under).fold(0.0, f64::max);
-            step("Saw the sides from core to core, wet; let the blade down and lift it where the sheet says.".to_owned());
-            if left > 0.05 {
-                step(format!(
-                    "Finish what the blade left near the corners (up to {} mm) with a small blade or by hand, never by an overcut.",
-                    show_mm(left)
-                ));
-            }
-        }
-        let straight = cutting.passes.iter().any(|p| p.blade.is_none());
-        let what = match (straight, cutting.curves.is_empty()) {
-            (false, true) => None,
-            (true, true) => Some("the sides that no blade of the shop can cut"),
-            (false, false) => Some("the curved line"),
-            (true, false) => Some("the curved line, and the sides that no blade of the shop can cut,"),
-        };
-        if let Some(what) = what {
+    } else if cutting.passes.iter().any(|p| p.blade.is_some()) {
+        let left = cutting.passes.iter().filter(|p| p.blade.is_some()).flat_map(|p| p.left_under).fold(0.0, f64::max);
+        step("Saw the sides from core to core, wet; let the blade down and lift it where the sheet says.".to_owned());
+        if left > 0.05 {
             step(format!(
-                "Cut {what} by water or router, wet; or make a row of small cuts from the drop that end just short of the line, break \
-                 out the fingers and grind to the line."
+                "Finish what the blade left near the corners (up to {} mm) with a small blade or by hand, never by an overcut.",
+                show_mm(left)
             ));
         }
-        if let Some(words) = hole(opening, cutting) {
-            step(words);
-        }
+    }
+    if !scored && let Some(words) = without_saw(cutting) {
+        step(words);
     }
     if !scored {
         step("Take the drop out with two people or a vacuum cup; nobody's hand or foot is under it.".to_owned());
@@ -99,22 +82,26 @@ pub(super) fn order(
     out
 }
 
-/// What is left to do at a round hole that its core does not make to size.
-fn hole(opening: &Opening, cutting: &Cutting) -> Option<String> {
-    let Shape::Ellipse { half_x, .. } = opening.shape else { return None };
-    if !cutting.curves.is_empty() {
-        return None;
-    }
-    let diameter = 2.0 * half_x;
-    match cutting.cores.first() {
-        // As near as one bit is to another.
-        Some(core) if diameter - core.diameter > 0.1 => Some(format!(
-            "Grind the hole out to the line, by {} mm all round.",
-            show_mm((diameter - core.diameter) / 2.0)
-        )),
-        Some(_) => None,
-        None => Some(format!("Get a bit of {} mm and drill the hole with it: the shop has none so small.", show_mm(diameter))),
-    }
+/// What is left to do where no saw goes.
+fn without_saw(cutting: &Cutting) -> Option<String> {
+    let straight = cutting.passes.iter().any(|p| p.blade.is_none());
+    let drilled = !cutting.cores.is_empty() && cutting.passes.is_empty() && cutting.rows.is_empty();
+    let what = match (straight, cutting.curves.is_empty()) {
+        (false, true) if cutting.cores.is_empty() && cutting.passes.is_empty() => {
+            return Some("The shop has no core bit so small as this hole: get one, and drill the hole with it, wet.".to_owned());
+        }
+        (false, true) => return None,
+        (false, false) if drilled && cutting.curves.len() == 1 => {
+            return Some("Grind the hole out from the core to its line, wet.".to_owned());
+        }
+        (true, true) => "the sides that no blade of the shop can cut",
+        (false, false) => "the curved line",
+        (true, false) => "the curved line, and the sides that no blade of the shop can cut,",
+    };
+    Some(format!(
+        "Cut {what} by water or router, wet; or make a row of small cuts from the drop that end just short of the line, break out the \
+         fingers and grind to the line."
+    ))
 }
 
 /// Cautions that hold for every opening.

@@ -209,7 +209,7 @@ impl Part<'_> {
             Err(_) => {}
         }
         let must_out = near::drop_must_come_out(&flaws, slab);
-        let order = order::order(opening, &cutting, verdict, &rodding.steps, carrying.as_ref(), must_out);
+        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), must_out);
         let mut cautions = order::cautions(opening, slab, !rodding.rods.is_empty());
         cautions.extend(carrying.iter().flat_map(|c| c.cautions.iter().cloned()));
         cautions.extend(self.carried.cautions.iter().cloned());
@@ -263,7 +263,7 @@ fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Openin
         )],
         slab: None,
         cut_out: cut_out(opening),
-        order: order::order(opening, &cutting, Verdict::Stop, &[], None, false),
+        order: order::order(&cutting, Verdict::Stop, &[], None, false),
         cutting,
         rails: Vec::new(),
         rods: Vec::new(),

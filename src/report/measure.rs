@@ -261,7 +261,7 @@ pub fn corners(piece: &Piece) -> Vec<NamedCorner> {
     }
 }
 
-/// The lines of the front edge, piece frame: the edges on y = 0; if there is none, the lowest point twice.
+/// The lines of the front edge, piece frame: the edges on y = 0; chords of a bowed front; if there is none, the lowest point twice.
 #[must_use]
 pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
     // Half a millimetre: templates are no better.
@@ -272,6 +272,15 @@ pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
     let longest = on.iter().map(|(a, b)| a.distance(*b)).fold(0.0, f64::max);
     on.retain(|(a, b)| a.distance(*b) > 0.1 * longest);
     let round = matches!(piece.outline.shape, Shape::Ellipse { .. });
+    let width = piece.outline.shape.extent().width();
+    let is_straight = on.iter().map(|(a, b)| a.distance(*b)).sum::<f64>() > STRAIGHT * width;
+    if !on.is_empty() && is_straight && !round {
+        return on;
+    }
+    let bow = if round { Vec::new() } else { chords(&piece.outline.bow(1.0)) };
+    if bow.iter().map(|(a, b)| a.distance(*b)).sum::<f64>() > STRAIGHT * width {
+        return bow;
+    }
     if !on.is_empty() && !round {
         return on;
     }
@@ -285,6 +294,30 @@ pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
         (Shape::Polygon(_), Some(p)) => vec![(p, p)],
         (Shape::Polygon(_), None) => Vec::new(),
     }
+}
+
+/// A front that is straight for less than this share of the piece's width is a bow that only touches its front line.
+const STRAIGHT: f64 = 0.15;
+
+/// Five chords of a line, the middle one first.
+fn chords(line: &[Point]) -> Vec<(Point, Point)> {
+    let n = line.len().saturating_sub(1);
+    let long: f64 = line.windows(2).map(|s| s[0].distance(s[1])).sum();
+    let at = |share: f64| {
+        let mut left = long * share;
+        for s in line.windows(2) {
+            let step = s[0].distance(s[1]);
+            if left <= step && step > 0.0 {
+                return s[0].lerp(s[1], left / step);
+            }
+            left -= step;
+        }
+        line[n]
+    };
+    if n == 0 {
+        return Vec::new();
+    }
+    [2.0, 1.0, 3.0, 0.0, 4.0].map(|k| (at(k / 5.0), at((k + 1.0) / 5.0))).to_vec()
 }
 
 /// All slabs of a plan together.

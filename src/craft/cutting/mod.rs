@@ -8,6 +8,7 @@
 //! side that is too short for one full cut, and scores.
 
 mod corners;
+mod curves;
 mod passes;
 mod score;
 mod strip;
@@ -34,13 +35,9 @@ pub fn cut(piece: &Piece, opening: &Opening, thickness: f64, tools: &Tools) -> C
             corners::cores(&corners, &from, tools, thickness, &mut cutting);
             passes::passes(&corners, tools, thickness, &mut cutting);
         }
-        Shape::Ellipse { centre, half_x, half_y } => {
-            if !round(*centre, *half_x, *half_y, &from, tools, &mut cutting) {
-                let points = opening.ring.points().iter();
-                cutting.curves.push(points.chain(opening.ring.points().first()).map(|&p| p.into()).collect());
-            }
-        }
+        Shape::Ellipse { centre, half_x, half_y } => round(*centre, *half_x, *half_y, &from, tools, &mut cutting),
     }
+    curves::curves(opening, tools, &mut cutting);
     cutting
 }
 
@@ -63,13 +60,12 @@ impl Datum {
     }
 }
 
-/// A round hole or an ellipse: one core of its own size at most, no corners, no straight sides. False if its line is to be cut
-/// by other means than a core bit.
-fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, cutting: &mut Cutting) -> bool {
+/// A round hole or an ellipse: one core of its own size at most, no corners, no straight sides.
+fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, cutting: &mut Cutting) {
     let note = |text: String, cutting: &mut Cutting| cutting.cutting_notes.push(text);
     if (half_x - half_y).abs() > SAME_BIT / 2.0 {
         note("an ellipse has no corners: no cores. It is cut along its line by water or router, or by a row of small cuts from the drop and grinding".to_owned(), cutting);
-        return false;
+        return;
     }
     let diameter = 2.0 * half_x;
     let alone = |bit: f64| {
@@ -110,18 +106,14 @@ fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, c
             ),
             cutting,
         ),
-        _ => {
-            note(
-                format!(
-                    "a round opening of {shown} mm has no corners: no cores. It is cut along its line by water or router, or by a \
-                     row of small cuts from the drop and grinding"
-                ),
-                cutting,
-            );
-            return false;
-        }
+        _ => note(
+            format!(
+                "a round opening of {shown} mm has no corners: no cores. It is cut along its line by water or router, or by a row \
+                 of small cuts from the drop and grinding"
+            ),
+            cutting,
+        ),
     }
-    true
 }
 
 /// Adds a note that is not there yet.

@@ -155,7 +155,13 @@ impl Side {
         to - from < NO_SIDE
     }
 
-    fn is_step(&self) -> bool {
+    /// Both ends of its straight stretch.
+    pub(super) fn straight(&self) -> [Point; 2] {
+        self.stretch(0.0).map(|s| self.line.at(s, 0.0))
+    }
+
+    /// True for a step of a curve.
+    pub(super) fn is_step(&self) -> bool {
         self.ends.iter().all(|t| t.made == Made::Step || t.made == Made::Open && t.angle.to_degrees() > -15.0)
     }
 }
@@ -178,17 +184,6 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         );
     }
     let shortest = blades.iter().filter_map(|b| b.overrun(through)).reduce(f64::min).map(|e| 2.0 * e);
-    let arcs: Vec<_> = turns.iter().filter_map(uncut_arc).collect();
-    if !arcs.is_empty() {
-        let bends = if arcs.len() == 1 { "1 bend gets".to_owned() } else { format!("{} bends get", arcs.len()) };
-        note(
-            cutting,
-            format!(
-                "{bends} no core, and no saw follows them: cut them by water or router, or by a row of small cuts and grinding"
-            ),
-        );
-    }
-    cutting.curves.extend(arcs);
     let mut steps = 0;
     for side in sides(turns) {
         if side.is_gone() {
@@ -219,8 +214,6 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         }
         if side.is_step() {
             steps += 1;
-            let [from, to] = side.stretch(0.0);
-            cutting.curves.push([from, to].map(|s| side.line.at(s, 0.0).into()).to_vec());
             continue;
         }
         let half = |blade: Blade, from_back: bool| Cut {
@@ -286,28 +279,6 @@ pub(super) fn passes(turns: &[Turn], tools: &Tools, thickness: f64, cutting: &mu
         );
     }
     how_to_finish(&blades, through, thickness, cutting);
-}
-
-/// The arc of a corner that gets no core and no row of small cuts: of a gentle bend, or of one that points into the hole.
-fn uncut_arc(turn: &Turn) -> Option<Vec<[f64; 2]>> {
-    /// mm; a shorter one is broken like every sharp edge.
-    const SHORTEST: f64 = 2.0;
-    if !matches!(turn.made, Made::Step | Made::Open) || turn.radius * turn.angle.abs() < SHORTEST {
-        return None;
-    }
-    let off = turn.tangent(turn.radius);
-    let [from, to] = turn.touches(off);
-    let n = (turn.angle.abs().to_degrees() / 2.0).ceil().max(1.0);
-    // Round the middle of the arc, which lies to the left where the line turns left.
-    let middle = from + turn.sides[0].left() * (turn.radius * turn.angle.signum());
-    let arm = from - middle;
-    let at = |k: usize| {
-        let (sin, cos) = (turn.angle * k as f64 / n).sin_cos();
-        middle + Point { x: cos * arm.x - sin * arm.y, y: sin * arm.x + cos * arm.y }
-    };
-    let mut points: Vec<[f64; 2]> = (0..n as usize).map(|k| at(k).into()).collect();
-    points.push(to.into());
-    Some(points)
 }
 
 fn side_words(name: &str) -> String {

@@ -229,8 +229,8 @@ fn a_hole_of_no_bit_says_how_it_is_made() {
     let least = bits.iter().copied().fold(f64::INFINITY, f64::min);
     let most = bits.iter().copied().fold(0.0, f64::max);
     let has = |d: f64, words: &str| hole(d).order.iter().any(|o| o.contains(words));
-    assert!(has(least - 5.0, "the shop has none so small"));
-    assert!(has(least + 1.0, "Grind the hole out to the line, by 0.5 mm all round"));
+    assert!(has(least - 5.0, "The shop has no core bit so small"));
+    assert!(has(least + 1.0, "Grind the hole out from the core"));
     assert!(!has(least, "Grind the hole") && has(least, "Drill the core"));
     assert!(has(most + 40.0, "Cut the curved line by water or router"));
 }

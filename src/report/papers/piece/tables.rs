@@ -124,12 +124,12 @@ impl Builder<'_> {
             .map(|e| {
                 let between = e.between.map_or_else(String::new, |[a, b]| format!("{a}-{b}"));
                 let finished = e.finish.is_finished();
-                vec![Row::cells(&[
+                Row::wrapped(&[
                     start(&between, 0.0, 14.0, true),
                     start(e.faces, stops.0, 14.0, false),
                     end(&self.bare(e.length), stops.1, 15.0, false),
                     start(e.finish.name(), stops.1 + 2.5, COLUMN - stops.1 - 2.5, finished),
-                ])]
+                ])
             })
             .collect();
         Block { heading, groups }
