@@ -1,7 +1,7 @@
 //! What a report says of a layout, measured on the geometry of the question at the poses of the plan.
 
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
-use crate::model::{Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+use crate::model::{Flaw, FlawBody, FlawKind, Layout, Offcut, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
 use crate::units::Decimal;
 
 /// A placed piece that can be drawn.
@@ -294,6 +294,54 @@ pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
         (Shape::Polygon(_), Some(p)) => vec![(p, p)],
         (Shape::Polygon(_), None) => Vec::new(),
     }
+}
+
+/// The corners of an offcut's line that are to be chalked, slab frame, counter-clockwise; the first is number 1. Corners of the slab
+/// itself are none: there the line runs along the slab's own edges. Bends that a chalk line could not show are left out.
+#[must_use]
+pub fn offcut_corners(offcut: &Offcut, slab: &Slab) -> Vec<Point> {
+    /// mm; a chalk line is not finer.
+    const CHALK: f64 = 2.0;
+    /// mm; an edge that turns round the corner of a piece by the kerf is a corner, where its neighbours would meet.
+    const SHORT: f64 = 12.0;
+    let given: Vec<Point> = offcut.outline.iter().map(|&p| p.into()).collect();
+    let Ok((ring, _)) = Ring::tidy(&given) else { return Vec::new() };
+    let mut points = ring.points().to_vec();
+    let from_line = |a: Point, b: Point, p: Point| {
+        let d = b - a;
+        let t = ((p - a).dot(d) / d.dot(d)).clamp(0.0, 1.0);
+        a.lerp(b, t).distance(p)
+    };
+    while points.len() > 3 {
+        let n = points.len();
+        let off = |i: usize| from_line(points[(i + n - 1) % n], points[(i + 1) % n], points[i]);
+        let Some(least) = (0..n).min_by(|&i, &j| off(i).total_cmp(&off(j))) else { break };
+        if off(least) >= CHALK {
+            break;
+        }
+        points.remove(least);
+    }
+    let mut i = 0;
+    while points.len() > 3 && i < points.len() {
+        let n = points.len();
+        let [a, b, c, d] = [i + n - 1, i, i + 1, i + 2].map(|k| points[k % n]);
+        let (u, v) = (b - a, c - d);
+        let t = (d - a).cross(v) / u.cross(v);
+        let meet = a + u * t;
+        if b.distance(c) < SHORT && meet.is_finite() && meet.distance(b).max(meet.distance(c)) < SHORT {
+            points[i] = meet;
+            points.remove((i + 1) % n);
+        } else {
+            i += 1;
+        }
+    }
+    let on_edge = |p: Point| slab.outline.edges().any(|(a, b)| from_line(a, b, p) <= CHALK);
+    let n = points.len();
+    let own = |i: usize| {
+        let (a, b) = (points[i % n], points[(i + 1) % n]);
+        [0.0, 0.25, 0.5, 0.75, 1.0].iter().all(|&t| on_edge(a.lerp(b, t)))
+    };
+    (0..n).filter(|&i| !(own(i) && own(i + n - 1))).map(|i| points[i]).collect()
 }
 
 /// A front that is straight for less than this share of the piece's width is a bow that only touches its front line.

@@ -14,7 +14,8 @@ use scantling::geom::{BBox, Point, Ring, pt};
 use scantling::io;
 use scantling::model::openings::Openings;
 use scantling::model::{
-    Finish, Grade, GrainWish, OpeningKind, Outline, Piece, Placed, Plan, PlanNumber, Question, Rule, Shape,
+    Finish, Grade, GrainWish, Offcut, OpeningKind, Outline, Piece, Placed, Plan, PlanNumber, Question, Rectangle, Rule,
+    Shape, Slab,
 };
 use scantling::report::papers::{self, Burden, Work, spread};
 use scantling::report::scene::{Anchor, Layer, Scene, Shape as Drawn, Text};
@@ -81,6 +82,16 @@ impl Case {
             backdrops: &NO_PICTURES,
             settings: Settings { shown, paper },
         }
+    }
+
+    /// The kept offcuts, with the slab of each, its number in the plan and theirs on it.
+    fn offcuts(&self) -> Vec<(&Slab, &Offcut, usize, usize)> {
+        let mut out = Vec::new();
+        for (i, layout) in self.plan.layouts.iter().enumerate() {
+            let slab = self.question.rack.iter().find(|s| s.name == layout.slab).unwrap();
+            out.extend(layout.offcuts.iter().enumerate().map(|(k, o)| (slab, o, i + 1, k + 1)));
+        }
+        out
     }
 
     fn placed(&self) -> Vec<(&str, &Placed, &Piece)> {
@@ -618,7 +629,7 @@ fn papers_of_random_plans_can_be_read() {
             }
             let labels = papers::labels(&work);
             let up = labels.iter().flat_map(Scene::texts).filter(|t| t.content == "FACE UP").count();
-            prop_assert_eq!(up, case.placed().len());
+            prop_assert_eq!(up, case.placed().len() + case.offcuts().len());
             Ok(())
         })
         .unwrap();
@@ -675,7 +686,7 @@ fn every_placed_piece_has_its_label_in_the_order_of_cutting() {
             let scenes = papers::labels(&case.work(paper, shown));
             keep(&format!("{name}-labels-{}", paper.name()), &scenes);
             let words: Vec<&str> = scenes.iter().flat_map(Scene::texts).map(|t| t.content.as_str()).collect();
-            assert_eq!(words.iter().filter(|w| **w == "FACE UP").count(), case.placed().len());
+            assert_eq!(words.iter().filter(|w| **w == "FACE UP").count(), case.placed().len() + case.offcuts().len());
             assert_eq!(words.iter().filter(|w| **w == "front edge").count(), case.placed().len());
             let mut next = 0;
             let mut find = |wanted: &str| {
@@ -699,6 +710,257 @@ fn every_placed_piece_has_its_label_in_the_order_of_cutting() {
             }
             assert!(!all.contains('…'), "{name}: something is cut short: {all}");
         }
+    }
+}
+
+// -------------------------------------------------------------------------------------------------------------- offcuts
+
+/// A slab whose sides lie askew, with a piece in its lower right and an offcut whose line runs round the piece, through to the slab's
+/// own edges: a corner of the piece is cut round by the kerf, in steps.
+fn askew() -> (Case, Vec<Point>) {
+    let corners = [pt(0.0, 60.0), pt(3000.0, 0.0), pt(3040.0, 1800.0), pt(30.0, 1850.0)];
+    let slab = Slab { outline: Ring::tidy(&corners).unwrap().0, grain: Some(5.0), ..judge::slab("ask/1", 1.0, 1.0) };
+    let question = judge::question(vec![slab], vec![make::piece("run", 1900.0, 600.0)]);
+    let mut plan = judge::plan(&question, &[("ask/1", "run", 0.0, [1080.0, 60.0])]);
+    let edge = |x: f64| 60.0 - 60.0 * x / 3000.0;
+    let right = |y: f64| 3000.0 + 40.0 * y / 1800.0;
+    // The line to be chalked, and what a plan has: with the rounding, and with the slab's own corners.
+    let line = [pt(1076.0, edge(1076.0)), pt(1076.0, 664.0), pt(right(664.0), 664.0)];
+    let outline = [
+        corners[0],
+        line[0],
+        pt(1076.0, 660.0),
+        pt(1077.2, 662.8),
+        pt(1080.0, 664.0),
+        line[2],
+        corners[2],
+        corners[3],
+    ];
+    plan.layouts[0].offcuts.push(Offcut {
+        outline: outline.map(Into::into).to_vec(),
+        rectangle: Rectangle { corner: [50.0, 690.0], size: [2900.0, 1050.0], turn: 0.0 },
+    });
+    (Case::new(question, plan), line.to_vec())
+}
+
+/// Rows of the tables of offcuts: name, from B, from A.
+fn offcut_rows(scenes: &[Scene], shown: Shown) -> Vec<(String, [f64; 2])> {
+    let mut out = Vec::new();
+    for scene in scenes {
+        for (_, t) in texts(scene).into_iter().filter(|(l, t)| *l == Layer::Margin && !t.bold) {
+            let named = ["from", "to"].contains(&t.content.as_str()) || t.content.starts_with('R') && t.content.contains('-');
+            if let [name, x, y, ..] = row_of(scene, t).as_slice()
+                && named
+                && let (Some(x), Some(y)) = (length(x, shown), length(y, shown))
+            {
+                out.push(((*name).to_owned(), [x, y]));
+            }
+        }
+    }
+    out
+}
+
+#[test]
+fn an_offcut_can_be_chalked_from_the_table() {
+    let (case, line) = askew();
+    for (paper, shown) in [(Paper::A4, Shown::Mm), (Paper::Letter, Shown::In)] {
+        let scenes = papers::slabs(&case.work(paper, shown));
+        let rows = offcut_rows(&scenes, shown);
+        let place = |name: &str| {
+            let found: Vec<[f64; 2]> = rows.iter().filter(|r| r.0 == name).map(|r| r.1).collect();
+            assert_eq!(found.len(), 1, "{name} in {rows:?}");
+            Point::from(found[0])
+        };
+        // Three corners are to be chalked, and those of the slab are not: there it ends by itself.
+        assert_eq!(rows.iter().filter(|r| r.0.starts_with("R1-")).count(), line.len(), "{rows:?}");
+        // The measuring lines lie as the slab does, so distances and the sense of turns are what they are on the stone.
+        let written: Vec<Point> = (1..=line.len()).map(|k| place(&format!("R1-{k}"))).collect();
+        let most = 2.0 + 3.0 * rounding(shown);
+        for i in 0..line.len() {
+            for j in 0..i {
+                let (found, wanted) = (written[i].distance(written[j]), line[i].distance(line[j]));
+                assert!((found - wanted).abs() < most, "{i} {j}: {found} {wanted}");
+            }
+        }
+        let turn = (written[1] - written[0]).cross(written[2] - written[1]);
+        assert!(turn < 0.0, "{written:?}");
+        // Both ends of the rectangle's lower side: as long as the rectangle, and as far off the line as it is.
+        let (from, to) = (place("from"), place("to"));
+        assert!((from.distance(to) - 2900.0).abs() < 3.0 * rounding(shown));
+        let off = (written[2] - written[1]).cross(from - written[1]) / written[2].distance(written[1]);
+        assert!((off - 26.0).abs() < most, "{off}");
+        let all: Vec<&str> = scenes.iter().flat_map(Scene::texts).map(|t| t.content.as_str()).collect();
+        assert!(all.join(" ").contains("Strips beyond it are cut off"));
+        for k in 1..=line.len() {
+            let name = format!("R1-{k}");
+            assert!(texts(&scenes[0]).iter().any(|(l, t)| *l == Layer::Label && t.content == name), "{name}");
+        }
+        for scene in &scenes {
+            assert_eq!(faults(scene), Vec::<String>::new());
+        }
+    }
+    // The demos have offcuts, and every one has its table.
+    for (name, case) in DEMOS.iter() {
+        let rows = offcut_rows(&papers::slabs(&case.work(Paper::A4, Shown::Mm)), Shown::Mm);
+        assert_eq!(rows.iter().filter(|r| r.0 == "from").count(), case.offcuts().len(), "{name}");
+    }
+}
+
+#[test]
+fn every_kept_offcut_has_its_label_after_those_of_the_pieces() {
+    let demos: Vec<&Case> = DEMOS.iter().map(|d| &d.1).collect();
+    let (own, _) = askew();
+    let mut seen = 0;
+    for case in demos.into_iter().chain([&own]) {
+        for (paper, shown) in [(Paper::A4, Shown::Mm), (Paper::Letter, Shown::In)] {
+            let work = case.work(paper, shown);
+            let scenes = papers::labels(&work);
+            let all: Vec<&Text> = scenes.iter().flat_map(Scene::texts).collect();
+            let first = all.iter().position(|t| t.content.contains("offcut, keep")).unwrap_or(all.len());
+            for (_, placed, _) in case.placed() {
+                let at = all.iter().position(|t| t.content == placed.piece).expect("the label of a piece");
+                assert!(at < first, "{} stands behind offcuts", placed.piece);
+            }
+            for (slab, offcut, i, k) in case.offcuts() {
+                let at = all.iter().position(|t| t.content == format!("{i}-R{k} offcut, keep")).expect("its label");
+                let end = all[at + 1..].iter().position(|t| t.content.contains("offcut, keep"));
+                let label = &all[at..end.map_or(all.len(), |e| at + 1 + e)];
+                let words = label.iter().map(|t| t.content.as_str()).collect::<Vec<_>>().join(" ");
+                let [w, h] = offcut.rectangle.size.map(|v| shown.bare_length(v));
+                let thick = shown.length(slab.thickness);
+                let lot = slab.lot.as_ref().map_or_else(|| "lot not given".to_owned(), |l| format!("lot {l}"));
+                for must in [
+                    format!("of slab {}", slab.name),
+                    format!("{w} × {h}, {thick} thick"),
+                    slab.material.clone(),
+                    lot,
+                    "Name on the rack:".to_owned(),
+                    format!("Plan {}", work.number()),
+                ] {
+                    assert!(words.contains(&must), "{must} in {words}");
+                }
+                seen += 1;
+            }
+            let arrows = scenes.iter().flat_map(|s| &s.items).filter(|i| i.layer == Layer::Grain).count();
+            let grained = case.offcuts().iter().filter(|o| o.0.grain.is_some()).count();
+            assert_eq!(arrows, grained);
+            for scene in &scenes {
+                assert_eq!(faults(scene), Vec::<String>::new());
+            }
+        }
+    }
+    assert!(seen > 4, "{seen} labels of offcuts");
+}
+
+// ------------------------------------------------------------------------------------------------------------ legibility
+
+#[test]
+fn a_long_finish_stands_on_the_sheet_of_the_piece_whole() {
+    let name = "bullnose, doubled below by a strip of 40 with a drip groove, honed";
+    let mut run = make::piece("run", 2200.0, 600.0);
+    run.outline = Outline::new(
+        run.outline.shape.clone(),
+        vec![Finish::Finished(name.to_owned()), Finish::Raw, Finish::Raw, Finish::Raw],
+    );
+    let question = judge::question(vec![judge::slab("S", 3000.0, 1400.0)], vec![run]);
+    let plan = judge::plan(&question, &[("S", "run", 0.0, [100.0, 100.0])]);
+    let case = Case::new(question, plan);
+    let scenes = papers::pieces(&case.work(Paper::A4, Shown::Mm));
+    // The words of the table, line below line in one column.
+    let bold: Vec<&Text> =
+        scenes.iter().flat_map(|s| texts(s)).filter(|(l, t)| *l == Layer::Margin && t.bold).map(|t| t.1).collect();
+    let first = bold.iter().find(|t| t.content.starts_with("bullnose")).expect("the finish");
+    let mut lines: Vec<&&Text> =
+        bold.iter().filter(|t| (t.at.x - first.at.x).abs() < 0.01 && t.at.y <= first.at.y + 0.01).collect();
+    lines.sort_by(|a, b| b.at.y.total_cmp(&a.at.y));
+    let words = lines.iter().map(|t| t.content.as_str()).collect::<Vec<_>>().join(" ");
+    assert!(words.starts_with(name), "{words}");
+    for scene in &scenes {
+        assert_eq!(faults(scene), Vec::<String>::new());
+    }
+}
+
+#[test]
+fn no_words_lie_on_a_rod_and_no_leader_crosses_another_one() {
+    let bench = bench();
+    let mut seen = 0;
+    for case in DEMOS.iter().map(|d| &d.1).chain([&bench]) {
+        for (paper, shown) in
+            [(Paper::A4, Shown::Mm), (Paper::Letter, Shown::In), (Paper::Letter, Shown::Mm), (Paper::A3, Shown::Mm)]
+        {
+            for scene in papers::pieces(&case.work(paper, shown)) {
+                let rods: Vec<[Point; 2]> = scene
+                    .items
+                    .iter()
+                    .filter(|i| i.layer == Layer::Rod)
+                    .filter_map(|i| match &i.shape {
+                        Drawn::Lines { paths, .. } => Some([paths[0][0], paths[0][1]]),
+                        _ => None,
+                    })
+                    .collect();
+                for [a, b] in &rods {
+                    for (layer, t) in texts(&scene) {
+                        // Half of the rod's width is 0.35 mm.
+                        let b = BBox { min: pt(a.x.min(b.x) - 0.3, a.y.min(b.y) - 0.3), max: pt(a.x.max(b.x) + 0.3, a.y.max(b.y) + 0.3) };
+                        assert!(layer == Layer::Margin || !t.bbox().near(&b, 0.0), "{}: {} lies on a rod", scene.title, t.content);
+                    }
+                    seen += 1;
+                }
+                // A leader that ends on a rod runs across no other.
+                for item in scene.items.iter().filter(|i| i.layer == Layer::Dimension) {
+                    let Drawn::Lines { paths, .. } = &item.shape else { continue };
+                    let [path] = paths.as_slice() else { continue };
+                    let [p, q] = path.as_slice() else { continue };
+                    let on = |r: &&[Point; 2]| scantling::geom::distance::segment_contact(*p, *q, r[0], r[1]).is_some();
+                    let ends = rods.iter().any(|r| scantling::geom::distance::segment_contact(*q, *q, r[0], r[1]).is_some());
+                    assert!(!ends || rods.iter().filter(on).count() == 1, "{}: a leader crosses rods", scene.title);
+                }
+            }
+        }
+    }
+    assert!(seen > 20, "{seen} rods");
+}
+
+/// A front that bulges out: as an arc, and as the polyline that stands for it.
+#[test]
+fn a_bowed_front_is_marked_along_its_bow() {
+    let arc = [(0.0, 60.0, 0.0), (1200.0, -60.0, 9000.0), (2400.0, 60.0, 0.0), (2400.0, 700.0, 0.0), (0.0, 700.0, 0.0)];
+    let arc: Vec<Corner> = arc.iter().map(|&(x, y, radius)| Corner { at: pt(x, y), radius }).collect();
+    // Twenty-four chords of a parabola.
+    let steps = (0..=24).map(|k| pt(100.0 * f64::from(k), 60.0 * (f64::from(k) / 12.0 - 1.0).powi(2)));
+    let steps: Vec<Corner> = steps.chain([pt(2400.0, 700.0), pt(0.0, 700.0)]).map(|at| Corner { at, radius: 0.0 }).collect();
+    for corners in [arc, steps] {
+        let sides = corners.len();
+        let low = scantling::geom::curve::extent(&corners).min;
+        let shape = Shape::Polygon(corners).moved(-low);
+        let bar = Piece { outline: Outline::new(shape, vec![Finish::Raw; sides]), ..make::piece("bar", 2400.0, 700.0) };
+        let question = judge::question(vec![judge::slab("S", 3000.0, 1400.0)], vec![bar]);
+        let plan = judge::plan(&question, &[("S", "bar", 0.0, [200.0, 200.0])]);
+        let case = Case::new(question, plan);
+        let scene = sheet::scene(&case.question, &case.plan, 0, &Settings::default());
+        let long: f64 = scene
+            .items
+            .iter()
+            .filter(|i| i.layer == Layer::Edge)
+            .filter_map(|i| match &i.shape {
+                Drawn::Lines { paths, .. } if i.stroke.is_some_and(|s| (s.width - 1.0).abs() < 1e-9) => {
+                    Some(paths[0][0].distance(paths[0][1]))
+                }
+                _ => None,
+            })
+            .sum();
+        assert!(long * scene.scale > 1400.0, "{} mm of 2400", long * scene.scale);
+        let drawing = scantling::cad::cutting::drawing(&case.question, &case.plan, 0, &case.openings, Shown::Mm);
+        let marks: Vec<Point> = drawing
+            .entities
+            .iter()
+            .filter_map(|e| match &e.body {
+                scantling::cad::Body::Text { at, content, .. } if content == "front" => Some(*at),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(marks.len(), 1);
+        assert!((marks[0].x - 1400.0).abs() < 400.0 && (marks[0].y - 200.0).abs() < 80.0, "{marks:?}");
     }
 }
 
@@ -777,9 +1039,9 @@ fn the_number_of_a_plan_changes_with_all_that_is_cut_or_worked_and_with_nothing_
     moved("a job renamed", |p| p.jobs[0].push('x'));
     moved("an offcut less or more", |p| match p.layouts[0].offcuts.pop() {
         Some(_) => {}
-        None => p.layouts[0].offcuts.push(scantling::model::Offcut {
+        None => p.layouts[0].offcuts.push(Offcut {
             outline: vec![[0.0, 0.0], [900.0, 0.0], [900.0, 700.0]],
-            rectangle: scantling::model::Rectangle { corner: [1.0, 1.0], size: [400.0, 300.0], turn: 0.0 },
+            rectangle: Rectangle { corner: [1.0, 1.0], size: [400.0, 300.0], turn: 0.0 },
         }),
     });
     let mut changed = |what: &str, change: fn(&mut Question)| {
@@ -836,10 +1098,10 @@ fn all_papers_of_a_plan_bear_its_number() {
     assert!(summary.starts_with(&format!("{words} for ")), "{summary}");
     for i in 0..case.plan.layouts.len() {
         let svg = report::layout_svg_on(&case.question, &case.plan, i, &settings, None, Some(number));
-        assert!(svg.contains(&format!(">{words}<")), "slab {i}");
+        assert!(svg.contains(&format!(">{words}; print at 100 %")), "slab {i}");
         // It stands on the sheet without pushing anything off it.
         let scene = sheet::numbered_scene(&case.question, &case.plan, i, &settings, None, Some(number));
-        assert!(scene.texts().any(|t| t.content == words));
+        assert!(scene.texts().any(|t| t.content.starts_with(&words)));
         assert_eq!(faults(&scene), Vec::<String>::new());
         let drawing = scantling::cad::cutting::drawing(&case.question, &case.plan, i, &case.openings, settings.shown);
         let titles = drawing.entities.iter().filter(

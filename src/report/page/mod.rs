@@ -262,11 +262,14 @@ fn paper_rule(paper: Paper) -> String {
 enum Head<'a> {
     Words(&'a str),
     Number(&'a str),
+    /// The same of a column that narrow screens leave out: what stands there must stand in a row's head too.
+    Rest(&'a str),
 }
 
 /// A table that scrolls by itself where it is wider than the screen. `body` writes the rows.
 fn table(h: &mut Html, caption: &str, heads: &[Head<'_>], body: impl FnOnce(&mut Html)) {
-    h.within("div", &[("class", "scroll"), ("role", "region"), ("aria-label", caption), ("tabindex", "0")], |h| {
+    let fold = if heads.iter().any(|head| matches!(head, Head::Rest(_))) { "scroll fold" } else { "scroll" };
+    h.within("div", &[("class", fold), ("role", "region"), ("aria-label", caption), ("tabindex", "0")], |h| {
         h.within("table", &[], |h| {
             h.leaf("caption", &[], caption);
             h.within("thead", &[], |h| {
@@ -275,6 +278,7 @@ fn table(h: &mut Html, caption: &str, heads: &[Head<'_>], body: impl FnOnce(&mut
                         match head {
                             Head::Words(head) => h.leaf("th", &[("scope", "col"), ("class", "words")], head),
                             Head::Number(head) => h.leaf("th", &[("scope", "col")], head),
+                            Head::Rest(head) => h.leaf("th", &[("scope", "col"), ("class", "rest")], head),
                         }
                     }
                 });

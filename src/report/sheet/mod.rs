@@ -9,10 +9,11 @@ mod drawing;
 mod flaws;
 mod margin;
 mod marks;
+mod offcuts;
 pub(super) mod screen;
 
 pub(super) use chalk::{Chalk, Desk, chalk};
-pub(super) use drawing::{front_bar, inset_runs};
+pub(super) use drawing::{front_bar, inset_runs, rectangle_corners};
 pub(super) use flaws::{flaw_area, flaw_line, flaw_spot};
 pub(super) use margin::{end, start};
 pub(super) use marks::ticked;
