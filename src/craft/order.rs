@@ -88,7 +88,9 @@ fn without_saw(cutting: &Cutting) -> Option<String> {
     let drilled = !cutting.cores.is_empty() && cutting.passes.is_empty() && cutting.rows.is_empty();
     let what = match (straight, cutting.curves.is_empty()) {
         (false, true) if cutting.cores.is_empty() && cutting.passes.is_empty() => {
-            return Some("The shop has no core bit so small as this hole: get one, and drill the hole with it, wet.".to_owned());
+            return Some(
+                "The shop has no core bit so small as this hole: get one, and drill the hole with it, wet.".to_owned(),
+            );
         }
         (false, true) => return None,
         (false, false) if drilled && cutting.curves.len() == 1 => {

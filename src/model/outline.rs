@@ -244,7 +244,8 @@ impl Outline {
     pub fn bow(&self, slope: f64) -> Vec<Point> {
         let points = self.ring.points();
         let n = points.len();
-        let by_height = |&a: &usize, &b: &usize| points[a].y.total_cmp(&points[b].y).then(points[a].x.total_cmp(&points[b].x));
+        let by_height =
+            |&a: &usize, &b: &usize| points[a].y.total_cmp(&points[b].y).then(points[a].x.total_cmp(&points[b].x));
         let Some(low) = (0..n).min_by(by_height) else { return Vec::new() };
         let is_level = |i: usize| {
             let d = points[(i + 1) % n] - points[i % n];

@@ -1,7 +1,9 @@
 //! What a report says of a layout, measured on the geometry of the question at the poses of the plan.
 
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
-use crate::model::{Flaw, FlawBody, FlawKind, Layout, Offcut, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+use crate::model::{
+    Flaw, FlawBody, FlawKind, Layout, Offcut, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield,
+};
 use crate::units::Decimal;
 
 /// A placed piece that can be drawn.

@@ -33,7 +33,8 @@ pub(super) fn curves(opening: &Opening, tools: &Tools, cutting: &mut Cutting) {
             let turns = corners(drawn, tools);
             let arcs: Vec<Vec<[f64; 2]>> = turns.iter().filter_map(arc).collect();
             if !arcs.is_empty() {
-                let bends = if arcs.len() == 1 { "1 bend gets".to_owned() } else { format!("{} bends get", arcs.len()) };
+                let bends =
+                    if arcs.len() == 1 { "1 bend gets".to_owned() } else { format!("{} bends get", arcs.len()) };
                 let words = "no core, and no saw follows it: water or router, or a row of small cuts and grinding";
                 note(cutting, format!("{bends} {words}"));
             }

@@ -266,7 +266,8 @@ impl Page<'_> {
         }
         let shown = self.shown();
         let caption = format!("Offcuts of {} to keep", text::clean(&drawing.slab.name));
-        let numbers = ["Largest rectangle", "Area", "One end of its lower side from B", "From A", "Other end from B", "From A"];
+        let numbers =
+            ["Largest rectangle", "Area", "One end of its lower side from B", "From A", "Other end from B", "From A"];
         let mut heads = vec![Head::Words("No.")];
         heads.extend(numbers.map(Head::Number));
         table(h, &caption, &heads, |h| {

@@ -28,8 +28,7 @@ pub fn labels(work: &Work<'_>) -> Vec<Scene> {
     let (w, h) = (room.width() / columns, room.height() / rows);
     let of_pieces = work.cuts();
     let offcuts = offcuts::kept(work);
-    let all: Vec<Label<'_>> =
-        of_pieces.iter().map(Label::Piece).chain(offcuts.iter().map(Label::Offcut)).collect();
+    let all: Vec<Label<'_>> = of_pieces.iter().map(Label::Piece).chain(offcuts.iter().map(Label::Offcut)).collect();
     let each = (columns * rows) as usize;
     let mut drafts = Vec::new();
     for (k, page) in all.chunks(each).enumerate() {

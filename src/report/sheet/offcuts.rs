@@ -1,10 +1,10 @@
 //! What a sheet says of the offcuts that are kept: where their lines run, so that they can be chalked like pieces.
 
 use super::super::flow::{Block, Row};
+use super::super::measure;
 use super::super::placer::Words;
 use super::super::scene::{Colour, Item, Layer};
 use super::super::text::LEAST_SIZE;
-use super::super::measure;
 use super::Sheet;
 use super::drawing::rectangle_corners;
 use super::margin::{end, start};

@@ -145,7 +145,8 @@ fn sides_without_a_name_are_told_at_their_passes() {
         assert_eq!(near, 1, "{} has no leader: {lead:?}", p.side);
     }
     let words = texts(&entities);
-    let told = passes.iter().map(|p| format!("blade {}", p.blade.map_or_else(String::new, |b| Shown::Mm.bare_length(b))));
+    let told =
+        passes.iter().map(|p| format!("blade {}", p.blade.map_or_else(String::new, |b| Shown::Mm.bare_length(b))));
     for way in told {
         assert!(words.iter().any(|w| w.0.contains(&way)), "{way} in {words:?}");
     }
@@ -176,15 +177,16 @@ fn a_curve_that_no_saw_follows_has_its_line_and_its_step() {
     let corners =
         [(0.0, 0.0, 10.0), (600.0, 0.0, 10.0), (600.0, 300.0, 10.0), (300.0, 332.0, 900.0), (0.0, 300.0, 10.0)];
     let at = |&(x, y, radius): &(f64, f64, f64)| Corner { at: pt(1500.0 + x, 150.0 + y), radius };
-    let hatch =
-        Opening::new("hatch".to_owned(), OpeningKind::Other, Shape::Polygon(corners.iter().map(at).collect()));
+    let hatch = Opening::new("hatch".to_owned(), OpeningKind::Other, Shape::Polygon(corners.iter().map(at).collect()));
     let round = Opening::new(
         "waste".to_owned(),
         OpeningKind::TapHole,
         Shape::Ellipse { centre: pt(1200.0, 350.0), half_x: 17.5, half_y: 17.5 },
     );
-    let question =
-        make::question(vec![top(vec![bowl.clone(), hatch.clone(), round])], vec![make::slab("plate", 3000.0, 1600.0, 900.0)]);
+    let question = make::question(
+        vec![top(vec![bowl.clone(), hatch.clone(), round])],
+        vec![make::slab("plate", 3000.0, 1600.0, 900.0)],
+    );
     let pose = Pose::new(0.0, pt(100.0, 300.0));
     let (entities, openings) = read_back(&question, &[pose], |_| {});
     let other = on(&entities, "other-cut");
@@ -202,7 +204,9 @@ fn a_curve_that_no_saw_follows_has_its_line_and_its_step() {
     for v in vertices {
         assert!(off(pose.undo(v.at), &hatch.shape) < 0.01, "{v:?}");
     }
-    for (name, word) in [("bowl", "Cut the curved line by water or router"), ("hatch", "Cut the curved line by water or router")] {
+    for (name, word) in
+        [("bowl", "Cut the curved line by water or router"), ("hatch", "Cut the curved line by water or router")]
+    {
         let sheet = openings.openings.iter().find(|s| s.opening == name).unwrap();
         let step = |words: &str| sheet.order.iter().position(|o| o.starts_with(words));
         let cut = step(word).unwrap_or_else(|| panic!("{name}: {:?}", sheet.order));

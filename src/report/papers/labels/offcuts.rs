@@ -123,7 +123,9 @@ fn thumb(kept: &Kept<'_>, b: &BBox) -> Vec<Item> {
             let middle = corners[0].lerp(corners[2], 0.5);
             let reach = 0.35 * corners[0].distance(corners[1]).min(corners[1].distance(corners[2]));
             let (tip, tail) = (middle + along * reach, middle - along * reach);
-            let head = |at: Point, back: Point| vec![at + back * 1.8 + along.left() * 0.8, at, at + back * 1.8 - along.left() * 0.8];
+            let head = |at: Point, back: Point| {
+                vec![at + back * 1.8 + along.left() * 0.8, at, at + back * 1.8 - along.left() * 0.8]
+            };
             let paths = vec![vec![tail, tip], head(tip, along * -1.0)];
             out.push(Item::lines(Layer::Grain, paths, Stroke::solid(Colour::BLACK, 0.3)));
         }

@@ -295,9 +295,11 @@ impl Builder<'_> {
         let mut led: Vec<(Point, Point)> = Vec::new();
         for (i, &(a, b, diameter)) in rods.iter().enumerate() {
             let words = Words::plain(format!("R{} rod {}, in the back", i + 1, self.shown.length(diameter)));
-            let others = rods.iter().enumerate().filter(|(k, _)| *k != i).map(|(_, r)| (self.paper(r.0), self.paper(r.1)));
+            let others =
+                rods.iter().enumerate().filter(|(k, _)| *k != i).map(|(_, r)| (self.paper(r.0), self.paper(r.1)));
             let lines: Vec<(Point, Point)> = others.chain(led.iter().copied()).collect();
-            let clear = |p: Point, q: Point| !lines.iter().any(|&(c, d)| distance::segment_contact(p, q, c, d).is_some());
+            let clear =
+                |p: Point, q: Point| !lines.iter().any(|&(c, d)| distance::segment_contact(p, q, c, d).is_some());
             let spots = [0.3, 0.7, 0.12, 0.88, 0.5].map(|t| self.paper(a.lerp(b, t)));
             let found = spots.iter().find_map(|&at| Some((at, self.spot(&words, at, FAR, clear)?)));
             match found {
