@@ -5,11 +5,11 @@
 
 use super::body::{body, closed, open, slot};
 use super::layers::{self, Look};
-use super::words::Words;
+use super::words::{Near, Words};
 use super::{Body, Drawing, Entity};
-use crate::geom::{Point, Pose, sum, tol};
+use crate::geom::{BBox, Point, Pose, pt, sum, tol};
 use crate::model::openings::{OpeningSheet, Openings, Pass, Rod, Verdict};
-use crate::model::{Flaw, FlawBody, Opening, Piece, Plan, Question, Shape, Slab};
+use crate::model::{Flaw, FlawBody, Opening, Piece, Plan, PlanNumber, Question, Shape, Slab};
 use crate::units::Shown;
 
 /// How far outside the true body of a bent flaw its outline may lie, mm. As fine as all arcs that are flattened.
@@ -28,7 +28,8 @@ pub fn drawing(question: &Question, plan: &Plan, layout: usize, openings: &Openi
     let mut words = Words::new(shown);
     if let Some(slab) = question.rack.iter().find(|s| s.name == on.slab) {
         b.slab(slab, question.shop.limits.trim);
-        words.slab(slab, (layout + 1, plan.layouts.len()), &plan.jobs);
+        let number = PlanNumber::of(question, plan, openings);
+        words.slab(slab, (layout + 1, plan.layouts.len()), &plan.jobs, number);
         for (i, flaw) in slab.flaws.iter().enumerate() {
             b.flaw(flaw);
             words.flaw(flaw, i + 1);
@@ -46,11 +47,15 @@ pub fn drawing(question: &Question, plan: &Plan, layout: usize, openings: &Openi
         let pose = placed.pose();
         b.put(&layers::PIECE, body(&piece.outline.shape, &pose));
         words.piece(piece, i + 1, (question.jobs.len() > 1).then_some(job.name.as_str()), &pose);
+        let of_it = |opening: &Opening| {
+            let own = |s: &&OpeningSheet| s.job == job.name && s.piece == piece.name && s.opening == opening.name;
+            openings.openings.iter().find(own)
+        };
+        let near = near(piece, piece.openings.iter().filter_map(of_it));
         for opening in &piece.openings {
-            let of_it = |s: &&OpeningSheet| s.job == job.name && s.piece == piece.name && s.opening == opening.name;
-            let sheet = openings.openings.iter().find(of_it);
+            let sheet = of_it(opening);
             b.opening(opening, sheet, &pose);
-            words.opening(opening, sheet, &pose);
+            words.opening(opening, sheet, &near, &pose);
         }
     }
     for (body, layer) in words.into_texts() {
@@ -129,6 +134,13 @@ impl Builder {
                 };
                 self.pass(pass, on, pose);
             }
+            if matches!(opening.shape, Shape::Ellipse { .. }) && !cutting.curves.is_empty() {
+                self.put(&layers::OTHER, body(&opening.shape, pose));
+            } else {
+                for line in &cutting.curves {
+                    self.put(&layers::OTHER, open(line.iter().map(|&p| pose.apply(p.into()))));
+                }
+            }
             for [p, q] in cutting.rows.iter().flat_map(|r| &r.cuts) {
                 self.line(&layers::ROW, (*p).into(), (*q).into(), pose);
             }
@@ -173,6 +185,15 @@ impl Builder {
     fn line(&mut self, layer: &Look, from: Point, to: Point, pose: &Pose) {
         self.put(layer, open([pose.apply(from), pose.apply(to)]));
     }
+}
+
+/// What labels beside the openings of a piece keep off: its openings, the grooves of its rods.
+fn near<'a>(piece: &'a Piece, sheets: impl Iterator<Item = &'a OpeningSheet>) -> Near<'a> {
+    let grown = |b: BBox, by: f64| BBox { min: b.min - pt(by, by), max: b.max + pt(by, by) };
+    let groove = |r: &Rod| grown(BBox::of([&r.groove_from.into(), &r.groove_to.into()]), r.groove_width);
+    let grooves = sheets.filter(|s| s.verdict != Verdict::Stop).flat_map(|s| s.rods.iter().map(groove));
+    let boxes = piece.openings.iter().map(|o| grown(o.ring.bbox(), 5.0)).chain(grooves).collect();
+    Near { stone: &piece.outline.ring, boxes }
 }
 
 /// Length and depth of a piece or an opening, of the true shape, mm.

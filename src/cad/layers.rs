@@ -100,7 +100,7 @@ pub const SCORE: Look = look("score-pass", 40, Line::Dashed, 18);
 pub const SCORE_FULL: Look = look("score-pass-full", 40, Line::Solid, 60);
 /// Rows of small cuts at corners that no core suits.
 pub const ROW: Look = look("row-cut", 200, Line::Solid, 13);
-/// Sides that no saw of the shop can cut.
+/// Sides and curves that no saw of the shop can cut.
 pub const OTHER: Look = look("other-cut", 200, Line::DashDotDot, 60);
 /// Rods.
 pub const ROD: Look = look("rod", 14, Line::DashDot, 50);

@@ -7,9 +7,10 @@ use crate::craft;
 use crate::diag::Remarks;
 use crate::model::openings::Openings;
 use crate::model::quote::Quote;
-use crate::model::{Plan, Question};
+use crate::model::{Plan, PlanNumber, Question};
 use crate::quote::Wish;
 use crate::report::{self, page};
+use crate::units::Shown;
 
 /// A judged plan, the sheets of its openings, and the photographs of its slabs.
 pub(super) struct Made<'a> {
@@ -40,6 +41,16 @@ impl<'a> Made<'a> {
         let quote = question.shop.rates.has_any().then(|| quote::make(&wish)).transpose()?;
         let seen = folder.map(|f| photos::of_plan(f, question, plan)).unwrap_or_default();
         Ok(Self { question, plan, alternatives, openings, quote, seen })
+    }
+
+    /// The number of the plan, as all its papers bear it.
+    pub(super) fn number(&self) -> PlanNumber {
+        PlanNumber::of(self.question, self.plan, &self.openings)
+    }
+
+    /// The plan as text.
+    pub(super) fn summary(&self, shown: Shown) -> String {
+        report::numbered_summary(self.question, self.plan, self.number(), shown)
     }
 
     /// The report as a page for a browser.

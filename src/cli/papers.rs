@@ -187,7 +187,7 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
     let written: Vec<&str> = all.iter().map(|p| p.name.as_str()).collect();
     remove_stale(out, &written)?;
     let files = all.iter().map(|p| File { name: p.name.clone(), what: p.what, pages: p.pages }).collect();
-    Ok(Written { format: "scantling-papers/1", plan: papers::fingerprint(plan), files, remarks })
+    Ok(Written { format: "scantling-papers/1", plan: made.number().to_string(), files, remarks })
 }
 
 /// A PDF file, with what its faces lack.

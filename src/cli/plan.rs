@@ -55,7 +55,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<Exit, Remarks> {
     let proof = args.explain.then(|| certificate.text(&question));
     let how = How { proof: proof.as_deref(), shown, paper: args.paper, photos };
     let best = Made::of(&question, &plan, &alternatives, photos)?;
-    let mut text = report::summary(&question, &plan, shown);
+    let mut text = best.summary(shown);
     text += &report::comparison(&question, &std::iter::once(&plan).chain(&alternatives).collect::<Vec<_>>(), shown);
     write(&out, &best, &text, &how)?;
     let mut remarks = best.seen.remarks.clone();
@@ -141,7 +141,7 @@ fn write_alternatives(out: &Path, question: &Question, plans: &[Plan], how: &How
     for (i, plan) in plans.iter().enumerate() {
         let made = Made::of(question, plan, &[], how.photos)?;
         // The proof is about all plans, and stands beside the best one.
-        write(&folder(i + 2), &made, &report::summary(question, plan, how.shown), &How { proof: None, ..*how })?;
+        write(&folder(i + 2), &made, &made.summary(how.shown), &How { proof: None, ..*how })?;
         remarks.extend(made.seen.remarks);
     }
     // Those of an earlier run in the same folder must not be taken for this one's.
@@ -165,7 +165,7 @@ fn write(out: &Path, made: &Made<'_>, text: &str, how: &How<'_>) -> Result<(), R
     let settings = report::Settings { shown: how.shown, paper: paper(how.paper, how.shown) };
     let drawings: Vec<String> = plan.layouts.iter().enumerate().map(|(i, on)| slab_file(i, on, SVG)).collect();
     for (i, name) in drawings.iter().enumerate() {
-        let svg = report::layout_svg_on(question, plan, i, &settings, made.seen.backdrops.of(i));
+        let svg = report::layout_svg_on(question, plan, i, &settings, made.seen.backdrops.of(i), Some(made.number()));
         io::write_atomically(&out.join(name), svg.as_bytes())?;
     }
     for (name, picture) in &made.seen.pieces {

@@ -44,8 +44,8 @@ pub(super) fn order(
                 shown.said(score.left)
             ));
         }
-    } else if !cutting.passes.is_empty() {
-        let left = cutting.passes.iter().flat_map(|p| p.left_under).fold(0.0, f64::max);
+    } else if cutting.passes.iter().any(|p| p.blade.is_some()) {
+        let left = cutting.passes.iter().filter(|p| p.blade.is_some()).flat_map(|p| p.left_under).fold(0.0, f64::max);
         step("Saw the sides from core to core, wet; let the blade down and lift it where the sheet says.".to_owned());
         if left > 0.05 {
             step(format!(
@@ -53,6 +53,9 @@ pub(super) fn order(
                 shown.said(left)
             ));
         }
+    }
+    if !scored && let Some(words) = without_saw(cutting) {
+        step(words);
     }
     if !scored {
         step("Take the drop out with two people or a vacuum cup; nobody's hand or foot is under it.".to_owned());
@@ -79,6 +82,30 @@ pub(super) fn order(
         Some(CarryVerdict::Stop) | None => {}
     }
     out
+}
+
+/// What is left to do where no saw goes.
+fn without_saw(cutting: &Cutting) -> Option<String> {
+    let straight = cutting.passes.iter().any(|p| p.blade.is_none());
+    let drilled = !cutting.cores.is_empty() && cutting.passes.is_empty() && cutting.rows.is_empty();
+    let what = match (straight, cutting.curves.is_empty()) {
+        (false, true) if cutting.cores.is_empty() && cutting.passes.is_empty() => {
+            return Some(
+                "The shop has no core bit so small as this hole: get one, and drill the hole with it, wet.".to_owned(),
+            );
+        }
+        (false, true) => return None,
+        (false, false) if drilled && cutting.curves.len() == 1 => {
+            return Some("Grind the hole out from the core to its line, wet.".to_owned());
+        }
+        (true, true) => "the sides that no blade of the shop can cut",
+        (false, false) => "the curved line",
+        (true, false) => "the curved line, and the sides that no blade of the shop can cut,",
+    };
+    Some(format!(
+        "Cut {what} by water or router, wet; or make a row of small cuts from the drop that end just short of the line, break out the \
+         fingers and grind to the line."
+    ))
 }
 
 /// Cautions that hold for every opening.

@@ -121,6 +121,10 @@ pub struct Cutting {
     pub rows: Vec<CutRow>,
     /// Saw passes between them.
     pub passes: Vec<Pass>,
+    /// Curves that no core makes and no saw can follow, as their arcs were flattened: cut by water or router, or by a row of
+    /// small cuts and grinding. One that runs all round ends where it begins.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub curves: Vec<Vec<[f64; 2]>>,
     /// What is to be said about it: no cores and why, rows of small cuts, from which face.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub cutting_notes: Vec<String>,

@@ -238,6 +238,27 @@ impl Outline {
         }
     }
 
+    /// The front of an outline that is bowed there: its line about its lowest point, from left to right, as far as it rises or
+    /// falls by less than `slope` times what it goes to the right. Empty for a lowest corner with steeper sides.
+    #[must_use]
+    pub fn bow(&self, slope: f64) -> Vec<Point> {
+        let points = self.ring.points();
+        let n = points.len();
+        let by_height =
+            |&a: &usize, &b: &usize| points[a].y.total_cmp(&points[b].y).then(points[a].x.total_cmp(&points[b].x));
+        let Some(low) = (0..n).min_by(by_height) else { return Vec::new() };
+        let is_level = |i: usize| {
+            let d = points[(i + 1) % n] - points[i % n];
+            d.x > 0.0 && d.y.abs() < slope * d.x
+        };
+        let after = (0..n).take_while(|k| is_level(low + k)).count();
+        let before = (1..=n - after).take_while(|k| is_level(low + n - k)).count();
+        if before + after == 0 {
+            return Vec::new();
+        }
+        (0..=before + after).map(|k| points[(low + n - before + k) % n]).collect()
+    }
+
     /// The finished edges of the ring.
     pub fn finished_edges(&self) -> impl Iterator<Item = (Point, Point)> + '_ {
         self.ring.edges().enumerate().filter(|&(i, _)| self.is_finished(i)).map(|(_, e)| e)

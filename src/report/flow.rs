@@ -55,6 +55,19 @@ impl Row {
         Self { height, items }
     }
 
+    /// A row of cells, with further rows for those whose text is longer than their room; nothing is shortened.
+    #[must_use]
+    pub fn wrapped(cells: &[Cell<'_>]) -> Vec<Self> {
+        let lines: Vec<Vec<String>> =
+            cells.iter().map(|c| text::wrap(c.content, text::LEAST_SIZE, c.bold, c.room)).collect();
+        let rows = lines.iter().map(Vec::len).max().unwrap_or(0).max(1);
+        let cell = |k: usize| {
+            let of = cells.iter().zip(&lines);
+            of.map(|(c, l)| Cell { content: l.get(k).map_or("", String::as_str), ..*c }).collect::<Vec<_>>()
+        };
+        (0..rows).map(|k| Self::cells(&cell(k))).collect()
+    }
+
     /// A paragraph as rows, each `indent` mm from the left.
     #[must_use]
     pub fn paragraph(content: &str, indent: f64, room: f64, bold: bool) -> Vec<Self> {

@@ -3,7 +3,7 @@
 use crate::geom::curve::{Corner, Source};
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
 use crate::model::{
-    Curve, Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield,
+    Curve, Flaw, FlawBody, FlawKind, Layout, Offcut, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield,
 };
 use crate::units::Decimal;
 
@@ -339,6 +339,15 @@ pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
     let longest = on.iter().map(|(a, b)| a.distance(*b)).fold(0.0, f64::max);
     on.retain(|(a, b)| a.distance(*b) > 0.1 * longest);
     let round = matches!(piece.outline.shape, Shape::Ellipse { .. });
+    let width = piece.outline.shape.extent().width();
+    let is_straight = on.iter().map(|(a, b)| a.distance(*b)).sum::<f64>() > STRAIGHT * width;
+    if !on.is_empty() && is_straight && !round {
+        return on;
+    }
+    let bow = if round { Vec::new() } else { chords(&piece.outline.bow(1.0)) };
+    if bow.iter().map(|(a, b)| a.distance(*b)).sum::<f64>() > STRAIGHT * width {
+        return bow;
+    }
     if !on.is_empty() && !round {
         return on;
     }
@@ -352,6 +361,78 @@ pub fn front(piece: &Piece) -> Vec<(Point, Point)> {
         (Shape::Polygon(_), Some(p)) => vec![(p, p)],
         (Shape::Polygon(_), None) => Vec::new(),
     }
+}
+
+/// The corners of an offcut's line that are to be chalked, slab frame, counter-clockwise; the first is number 1. Corners of the slab
+/// itself are none: there the line runs along the slab's own edges. Bends that a chalk line could not show are left out.
+#[must_use]
+pub fn offcut_corners(offcut: &Offcut, slab: &Slab) -> Vec<Point> {
+    /// mm; a chalk line is not finer.
+    const CHALK: f64 = 2.0;
+    /// mm; an edge that turns round the corner of a piece by the kerf is a corner, where its neighbours would meet.
+    const SHORT: f64 = 12.0;
+    let given: Vec<Point> = offcut.outline.iter().map(|&p| p.into()).collect();
+    let Ok((ring, _)) = Ring::tidy(&given) else { return Vec::new() };
+    let mut points = ring.points().to_vec();
+    let from_line = |a: Point, b: Point, p: Point| {
+        let d = b - a;
+        let t = ((p - a).dot(d) / d.dot(d)).clamp(0.0, 1.0);
+        a.lerp(b, t).distance(p)
+    };
+    while points.len() > 3 {
+        let n = points.len();
+        let off = |i: usize| from_line(points[(i + n - 1) % n], points[(i + 1) % n], points[i]);
+        let Some(least) = (0..n).min_by(|&i, &j| off(i).total_cmp(&off(j))) else { break };
+        if off(least) >= CHALK {
+            break;
+        }
+        points.remove(least);
+    }
+    let mut i = 0;
+    while points.len() > 3 && i < points.len() {
+        let n = points.len();
+        let [a, b, c, d] = [i + n - 1, i, i + 1, i + 2].map(|k| points[k % n]);
+        let (u, v) = (b - a, c - d);
+        let t = (d - a).cross(v) / u.cross(v);
+        let meet = a + u * t;
+        if b.distance(c) < SHORT && meet.is_finite() && meet.distance(b).max(meet.distance(c)) < SHORT {
+            points[i] = meet;
+            points.remove((i + 1) % n);
+        } else {
+            i += 1;
+        }
+    }
+    let on_edge = |p: Point| slab.outline.edges().any(|(a, b)| from_line(a, b, p) <= CHALK);
+    let n = points.len();
+    let own = |i: usize| {
+        let (a, b) = (points[i % n], points[(i + 1) % n]);
+        [0.0, 0.25, 0.5, 0.75, 1.0].iter().all(|&t| on_edge(a.lerp(b, t)))
+    };
+    (0..n).filter(|&i| !(own(i) && own(i + n - 1))).map(|i| points[i]).collect()
+}
+
+/// A front that is straight for less than this share of the piece's width is a bow that only touches its front line.
+const STRAIGHT: f64 = 0.15;
+
+/// Five chords of a line, the middle one first.
+fn chords(line: &[Point]) -> Vec<(Point, Point)> {
+    let n = line.len().saturating_sub(1);
+    let long: f64 = line.windows(2).map(|s| s[0].distance(s[1])).sum();
+    let at = |share: f64| {
+        let mut left = long * share;
+        for s in line.windows(2) {
+            let step = s[0].distance(s[1]);
+            if left <= step && step > 0.0 {
+                return s[0].lerp(s[1], left / step);
+            }
+            left -= step;
+        }
+        line[n]
+    };
+    if n == 0 {
+        return Vec::new();
+    }
+    [2.0, 1.0, 3.0, 0.0, 4.0].map(|k| (at(k / 5.0), at((k + 1.0) / 5.0))).to_vec()
 }
 
 /// All slabs of a plan together.

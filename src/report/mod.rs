@@ -27,12 +27,12 @@ pub mod text;
 mod told;
 
 pub use compare::comparison;
-pub use summary::{findings, summary};
+pub use summary::{findings, numbered_summary, summary};
 
 use std::sync::Arc;
 
 use crate::geom::BBox;
-use crate::model::{Plan, Question};
+use crate::model::{Plan, PlanNumber, Question};
 use crate::units::{MM_PER_INCH, Shown};
 
 /// Paper sizes, landscape.
@@ -116,7 +116,7 @@ pub fn layout_svg(question: &Question, plan: &Plan, layout: usize, settings: &Se
     svg::print(&sheet::scene(question, plan, layout, settings))
 }
 
-/// The same on a photograph of the slab, if there is one.
+/// The same on a photograph of the slab, if there is one, and with the number of the plan.
 #[must_use]
 pub fn layout_svg_on(
     question: &Question,
@@ -124,6 +124,7 @@ pub fn layout_svg_on(
     layout: usize,
     settings: &Settings,
     backdrop: Option<&Backdrop>,
+    number: Option<PlanNumber>,
 ) -> String {
-    svg::print(&sheet::scene_on(question, plan, layout, settings, backdrop))
+    svg::print(&sheet::numbered_scene(question, plan, layout, settings, backdrop, number))
 }

@@ -4,7 +4,7 @@
 use super::measure;
 use super::text;
 use super::told::together;
-use crate::model::{Finding, Goal, Grade, Plan, Question, Rule, Unplaced};
+use crate::model::{Finding, Goal, Grade, Plan, PlanNumber, Question, Rule, Unplaced};
 use crate::units::Shown;
 
 /// Longest line, characters.
@@ -13,9 +13,20 @@ const WIDTH: usize = 100;
 /// The summary of a plan. Lengths and areas in the shown units, money in the shop's currency.
 #[must_use]
 pub fn summary(question: &Question, plan: &Plan, shown: Shown) -> String {
+    whole_summary(question, plan, None, shown)
+}
+
+/// The same, with the number by which the papers of the plan are matched.
+#[must_use]
+pub fn numbered_summary(question: &Question, plan: &Plan, number: PlanNumber, shown: Shown) -> String {
+    whole_summary(question, plan, Some(number), shown)
+}
+
+fn whole_summary(question: &Question, plan: &Plan, number: Option<PlanNumber>, shown: Shown) -> String {
     let mut out = Lines(String::new());
     let jobs: Vec<String> = plan.jobs.iter().map(|j| text::clean(j)).collect();
-    out.wrapped("Plan for ", &jobs.join(", "));
+    let lead = number.map_or_else(|| "Plan for ".to_owned(), |n| format!("Plan {n} for "));
+    out.wrapped(&lead, &jobs.join(", "));
     slabs(&mut out, question, plan, shown);
     whole(&mut out, question, plan, shown);
     unplaced(&mut out, plan, shown);

@@ -296,6 +296,31 @@ for (const [job, facts] of Object.entries(FACTS)) {
       }, '#opening-1');
     });
 
+    test('amounts are seen on a phone, and wide tables say that they scroll', async () => {
+      await opened(job, 'phone', async page => {
+        const width = await page.evaluate(() => document.documentElement.clientWidth);
+        const amounts = await page.$$eval('.fold tbody tr td:last-child', cells => cells.map(c => {
+          const r = c.getBoundingClientRect();
+          return [c.textContent, r.left, r.right];
+        }));
+        for (const [words, left, right] of amounts) {
+          assert.ok(words.trim() && left >= 0 && right <= width, `"${words}" from ${left} to ${right} of ${width}`);
+        }
+        const tables = await page.$$eval('.scroll', all => all.map(t => [
+          t.getAttribute('aria-label'), t.scrollWidth > t.clientWidth + 1,
+          getComputedStyle(t.querySelector('caption'), '::after').content.includes('sideways'), t.classList.contains('fold'),
+        ]));
+        for (const [name, wide, told, fold] of tables) {
+          assert.equal(told, wide, name);
+          assert.ok(!(fold && wide), `${name} does not fold`);
+        }
+      });
+      await opened(job, 'desktop', async page => {
+        const hidden = await page.$$eval('.narrow', all => all.filter(e => e.checkVisibility()).length);
+        assert.equal(hidden, 0);
+      });
+    });
+
     for (const screen of Object.keys(SCREENS)) {
       test(`no fault for those who cannot see or point, ${screen}`, async () => {
         await opened(job, screen, async page => {

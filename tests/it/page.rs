@@ -168,6 +168,13 @@ fn the_price_stands_on_the_page_of_a_shop_that_has_rates() {
         assert!(told.to_lowercase().contains(&label.to_lowercase()) && told.contains(amount.as_str()), "{label}");
     }
     assert!(page.contains("#price") && !MILL.page().contains("#price"));
+    // What a narrow screen leaves out stands in the head of its row.
+    let lines: Vec<String> = by_class(&document, "narrow").map(|n| words(n)).collect();
+    assert_eq!(lines.len(), tables[0].rows.len());
+    for (line, row) in lines.iter().zip(&tables[0].rows) {
+        assert!([1, 2, 3].iter().all(|&i| line.contains(&row.cells[i])), "{line} {:?}", row.cells);
+    }
+    assert_eq!(by_class(&document, "sum").count(), tables[0].sums.len());
 }
 
 #[test]

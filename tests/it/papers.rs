@@ -10,14 +10,17 @@ use proptest::prelude::*;
 use proptest::test_runner::{Config, TestRunner};
 use scantling::craft::{self, carry};
 use scantling::geom::curve::Corner;
-use scantling::geom::{BBox, Point, pt};
+use scantling::geom::{BBox, Point, Ring, pt};
 use scantling::io;
 use scantling::model::openings::Openings;
-use scantling::model::{Finish, Grade, GrainWish, OpeningKind, Outline, Piece, Placed, Plan, Question, Rule, Shape};
+use scantling::model::{
+    Finish, Grade, GrainWish, Offcut, OpeningKind, Outline, Piece, Placed, Plan, PlanNumber, Question, Rectangle, Rule,
+    Shape, Slab,
+};
 use scantling::report::papers::{self, Burden, Work, spread};
 use scantling::report::scene::{Anchor, Layer, Scene, Shape as Drawn, Text};
 use scantling::report::template::CHECK;
-use scantling::report::{Paper, Settings, pdf};
+use scantling::report::{self, Paper, Settings, pdf, sheet};
 use scantling::search;
 use scantling::units::{MM_PER_INCH, Shown, parse_length};
 use serde_json::{Value, json};
@@ -79,6 +82,16 @@ impl Case {
             backdrops: &NO_PICTURES,
             settings: Settings { shown, paper },
         }
+    }
+
+    /// The kept offcuts, with the slab of each, its number in the plan and theirs on it.
+    fn offcuts(&self) -> Vec<(&Slab, &Offcut, usize, usize)> {
+        let mut out = Vec::new();
+        for (i, layout) in self.plan.layouts.iter().enumerate() {
+            let slab = self.question.rack.iter().find(|s| s.name == layout.slab).unwrap();
+            out.extend(layout.offcuts.iter().enumerate().map(|(k, o)| (slab, o, i + 1, k + 1)));
+        }
+        out
     }
 
     fn placed(&self) -> Vec<(&str, &Placed, &Piece)> {
@@ -616,7 +629,7 @@ fn papers_of_random_plans_can_be_read() {
             }
             let labels = papers::labels(&work);
             let up = labels.iter().flat_map(Scene::texts).filter(|t| t.content == "FACE UP").count();
-            prop_assert_eq!(up, case.placed().len());
+            prop_assert_eq!(up, case.placed().len() + case.offcuts().len());
             Ok(())
         })
         .unwrap();
@@ -626,7 +639,7 @@ fn papers_of_random_plans_can_be_read() {
 fn every_page_says_what_it_is() {
     for (name, case) in DEMOS.iter() {
         let work = case.work(Paper::A4, Shown::Mm);
-        let plan = papers::fingerprint(&case.plan);
+        let plan = PlanNumber::of(&case.question, &case.plan, &case.openings);
         for (what, scenes) in all_pages(&work) {
             for (i, page) in printed(&scenes).iter().enumerate() {
                 let has = |words: &str| {
@@ -673,7 +686,7 @@ fn every_placed_piece_has_its_label_in_the_order_of_cutting() {
             let scenes = papers::labels(&case.work(paper, shown));
             keep(&format!("{name}-labels-{}", paper.name()), &scenes);
             let words: Vec<&str> = scenes.iter().flat_map(Scene::texts).map(|t| t.content.as_str()).collect();
-            assert_eq!(words.iter().filter(|w| **w == "FACE UP").count(), case.placed().len());
+            assert_eq!(words.iter().filter(|w| **w == "FACE UP").count(), case.placed().len() + case.offcuts().len());
             assert_eq!(words.iter().filter(|w| **w == "front edge").count(), case.placed().len());
             let mut next = 0;
             let mut find = |wanted: &str| {
@@ -697,6 +710,273 @@ fn every_placed_piece_has_its_label_in_the_order_of_cutting() {
             }
             assert!(!all.contains('…'), "{name}: something is cut short: {all}");
         }
+    }
+}
+
+// -------------------------------------------------------------------------------------------------------------- offcuts
+
+/// A slab whose sides lie askew, with a piece in its lower right and an offcut whose line runs round the piece, through to the slab's
+/// own edges: a corner of the piece is cut round by the kerf, in steps.
+fn askew() -> (Case, Vec<Point>) {
+    let corners = [pt(0.0, 60.0), pt(3000.0, 0.0), pt(3040.0, 1800.0), pt(30.0, 1850.0)];
+    let slab = Slab { outline: Ring::tidy(&corners).unwrap().0, grain: Some(5.0), ..judge::slab("ask/1", 1.0, 1.0) };
+    let question = judge::question(vec![slab], vec![make::piece("run", 1900.0, 600.0)]);
+    let mut plan = judge::plan(&question, &[("ask/1", "run", 0.0, [1080.0, 60.0])]);
+    let edge = |x: f64| 60.0 - 60.0 * x / 3000.0;
+    let right = |y: f64| 3000.0 + 40.0 * y / 1800.0;
+    // The line to be chalked, and what a plan has: with the rounding, and with the slab's own corners.
+    let line = [pt(1076.0, edge(1076.0)), pt(1076.0, 664.0), pt(right(664.0), 664.0)];
+    let outline =
+        [corners[0], line[0], pt(1076.0, 660.0), pt(1077.2, 662.8), pt(1080.0, 664.0), line[2], corners[2], corners[3]];
+    plan.layouts[0].offcuts.push(Offcut {
+        outline: outline.map(Into::into).to_vec(),
+        rectangle: Rectangle { corner: [50.0, 690.0], size: [2900.0, 1050.0], turn: 0.0 },
+    });
+    (Case::new(question, plan), line.to_vec())
+}
+
+/// Rows of the tables of offcuts: name, from B, from A.
+fn offcut_rows(scenes: &[Scene], shown: Shown) -> Vec<(String, [f64; 2])> {
+    let mut out = Vec::new();
+    for scene in scenes {
+        for (_, t) in texts(scene).into_iter().filter(|(l, t)| *l == Layer::Margin && !t.bold) {
+            let named =
+                ["from", "to"].contains(&t.content.as_str()) || t.content.starts_with('R') && t.content.contains('-');
+            if let [name, x, y, ..] = row_of(scene, t).as_slice()
+                && named
+                && let (Some(x), Some(y)) = (length(x, shown), length(y, shown))
+            {
+                out.push(((*name).to_owned(), [x, y]));
+            }
+        }
+    }
+    out
+}
+
+#[test]
+fn an_offcut_can_be_chalked_from_the_table() {
+    let (case, line) = askew();
+    for (paper, shown) in [(Paper::A4, Shown::Mm), (Paper::Letter, Shown::In)] {
+        let scenes = papers::slabs(&case.work(paper, shown));
+        let rows = offcut_rows(&scenes, shown);
+        let place = |name: &str| {
+            let found: Vec<[f64; 2]> = rows.iter().filter(|r| r.0 == name).map(|r| r.1).collect();
+            assert_eq!(found.len(), 1, "{name} in {rows:?}");
+            Point::from(found[0])
+        };
+        // Three corners are to be chalked, and those of the slab are not: there it ends by itself.
+        assert_eq!(rows.iter().filter(|r| r.0.starts_with("R1-")).count(), line.len(), "{rows:?}");
+        // The measuring lines lie as the slab does, so distances and the sense of turns are what they are on the stone.
+        let written: Vec<Point> = (1..=line.len()).map(|k| place(&format!("R1-{k}"))).collect();
+        let most = 2.0 + 3.0 * rounding(shown);
+        for i in 0..line.len() {
+            for j in 0..i {
+                let (found, wanted) = (written[i].distance(written[j]), line[i].distance(line[j]));
+                assert!((found - wanted).abs() < most, "{i} {j}: {found} {wanted}");
+            }
+        }
+        let turn = (written[1] - written[0]).cross(written[2] - written[1]);
+        assert!(turn < 0.0, "{written:?}");
+        // Both ends of the rectangle's lower side: as long as the rectangle, and as far off the line as it is.
+        let (from, to) = (place("from"), place("to"));
+        assert!((from.distance(to) - 2900.0).abs() < 3.0 * rounding(shown));
+        let off = (written[2] - written[1]).cross(from - written[1]) / written[2].distance(written[1]);
+        assert!((off - 26.0).abs() < most, "{off}");
+        let all: Vec<&str> = scenes.iter().flat_map(Scene::texts).map(|t| t.content.as_str()).collect();
+        assert!(all.join(" ").contains("Strips beyond it are cut off"));
+        for k in 1..=line.len() {
+            let name = format!("R1-{k}");
+            assert!(texts(&scenes[0]).iter().any(|(l, t)| *l == Layer::Label && t.content == name), "{name}");
+        }
+        for scene in &scenes {
+            assert_eq!(faults(scene), Vec::<String>::new());
+        }
+    }
+    // The demos have offcuts, and every one has its table.
+    for (name, case) in DEMOS.iter() {
+        let rows = offcut_rows(&papers::slabs(&case.work(Paper::A4, Shown::Mm)), Shown::Mm);
+        assert_eq!(rows.iter().filter(|r| r.0 == "from").count(), case.offcuts().len(), "{name}");
+    }
+}
+
+#[test]
+fn every_kept_offcut_has_its_label_after_those_of_the_pieces() {
+    let demos: Vec<&Case> = DEMOS.iter().map(|d| &d.1).collect();
+    let (own, _) = askew();
+    let mut seen = 0;
+    for case in demos.into_iter().chain([&own]) {
+        for (paper, shown) in [(Paper::A4, Shown::Mm), (Paper::Letter, Shown::In)] {
+            let work = case.work(paper, shown);
+            let scenes = papers::labels(&work);
+            let all: Vec<&Text> = scenes.iter().flat_map(Scene::texts).collect();
+            let first = all.iter().position(|t| t.content.contains("offcut, keep")).unwrap_or(all.len());
+            for (_, placed, _) in case.placed() {
+                let at = all.iter().position(|t| t.content == placed.piece).expect("the label of a piece");
+                assert!(at < first, "{} stands behind offcuts", placed.piece);
+            }
+            for (slab, offcut, i, k) in case.offcuts() {
+                let at = all.iter().position(|t| t.content == format!("{i}-R{k} offcut, keep")).expect("its label");
+                let end = all[at + 1..].iter().position(|t| t.content.contains("offcut, keep"));
+                let label = &all[at..end.map_or(all.len(), |e| at + 1 + e)];
+                let words = label.iter().map(|t| t.content.as_str()).collect::<Vec<_>>().join(" ");
+                let [w, h] = offcut.rectangle.size.map(|v| shown.bare_length(v));
+                let thick = shown.length(slab.thickness);
+                let lot = slab.lot.as_ref().map_or_else(|| "lot not given".to_owned(), |l| format!("lot {l}"));
+                for must in [
+                    format!("of slab {}", slab.name),
+                    format!("{w} × {h}, {thick} thick"),
+                    slab.material.clone(),
+                    lot,
+                    "Name on the rack:".to_owned(),
+                    format!("Plan {}", work.number()),
+                ] {
+                    assert!(words.contains(&must), "{must} in {words}");
+                }
+                seen += 1;
+            }
+            let arrows = scenes.iter().flat_map(|s| &s.items).filter(|i| i.layer == Layer::Grain).count();
+            let grained = case.offcuts().iter().filter(|o| o.0.grain.is_some()).count();
+            assert_eq!(arrows, grained);
+            for scene in &scenes {
+                assert_eq!(faults(scene), Vec::<String>::new());
+            }
+        }
+    }
+    assert!(seen > 4, "{seen} labels of offcuts");
+}
+
+// ------------------------------------------------------------------------------------------------------------ legibility
+
+#[test]
+fn a_long_finish_stands_on_the_sheet_of_the_piece_whole() {
+    let name = "bullnose, doubled below by a strip of 40 with a drip groove, honed";
+    let mut run = make::piece("run", 2200.0, 600.0);
+    run.outline = Outline::new(
+        run.outline.shape.clone(),
+        vec![Finish::Finished(name.to_owned()), Finish::Raw, Finish::Raw, Finish::Raw],
+    );
+    let question = judge::question(vec![judge::slab("S", 3000.0, 1400.0)], vec![run]);
+    let plan = judge::plan(&question, &[("S", "run", 0.0, [100.0, 100.0])]);
+    let case = Case::new(question, plan);
+    let scenes = papers::pieces(&case.work(Paper::A4, Shown::Mm));
+    // The words of the table, line below line in one column.
+    let bold: Vec<&Text> =
+        scenes.iter().flat_map(|s| texts(s)).filter(|(l, t)| *l == Layer::Margin && t.bold).map(|t| t.1).collect();
+    let first = bold.iter().find(|t| t.content.starts_with("bullnose")).expect("the finish");
+    let mut lines: Vec<&&Text> =
+        bold.iter().filter(|t| (t.at.x - first.at.x).abs() < 0.01 && t.at.y <= first.at.y + 0.01).collect();
+    lines.sort_by(|a, b| b.at.y.total_cmp(&a.at.y));
+    let words = lines.iter().map(|t| t.content.as_str()).collect::<Vec<_>>().join(" ");
+    assert!(words.starts_with(name), "{words}");
+    for scene in &scenes {
+        assert_eq!(faults(scene), Vec::<String>::new());
+    }
+}
+
+#[test]
+fn no_words_lie_on_a_rod_and_no_leader_crosses_another_one() {
+    let bench = bench();
+    let (mut seen, mut led) = (0, 0);
+    for case in DEMOS.iter().map(|d| &d.1).chain([&bench]) {
+        for (paper, shown) in
+            [(Paper::A4, Shown::Mm), (Paper::Letter, Shown::In), (Paper::Letter, Shown::Mm), (Paper::A3, Shown::Mm)]
+        {
+            for scene in papers::pieces(&case.work(paper, shown)) {
+                let rods: Vec<[Point; 2]> = scene
+                    .items
+                    .iter()
+                    .filter(|i| i.layer == Layer::Rod)
+                    .filter_map(|i| match &i.shape {
+                        Drawn::Lines { paths, .. } => Some([paths[0][0], paths[0][1]]),
+                        _ => None,
+                    })
+                    .collect();
+                for [a, b] in &rods {
+                    for (layer, t) in texts(&scene) {
+                        // Half of the rod's width is 0.35 mm.
+                        let b = BBox {
+                            min: pt(a.x.min(b.x) - 0.3, a.y.min(b.y) - 0.3),
+                            max: pt(a.x.max(b.x) + 0.3, a.y.max(b.y) + 0.3),
+                        };
+                        assert!(
+                            layer == Layer::Margin || !t.bbox().near(&b, 0.0),
+                            "{}: {} lies on a rod",
+                            scene.title,
+                            t.content
+                        );
+                    }
+                    seen += 1;
+                }
+                // The leader of a rod's name runs across no other rod.
+                let all = texts(&scene);
+                let names: Vec<BBox> = all
+                    .iter()
+                    .filter(|(l, t)| {
+                        *l == Layer::Label && t.content.starts_with('R') && t.content.ends_with("in the back")
+                    })
+                    .map(|(_, t)| t.bbox())
+                    .collect();
+                assert_eq!(names.len() + scene.left_out.min(rods.len() - names.len()), rods.len(), "{}", scene.title);
+                for item in scene.items.iter().filter(|i| i.layer == Layer::Dimension) {
+                    let Drawn::Lines { paths, .. } = &item.shape else { continue };
+                    let [path] = paths.as_slice() else { continue };
+                    let [p, q] = path.as_slice() else { continue };
+                    // The end lies on its rod but for the last bit.
+                    let (p, q) = (*p, *q + (*q - *p) * 1e-6);
+                    if names.iter().any(|b| b.near(&BBox::EMPTY.with(p), 0.5)) {
+                        let on =
+                            |r: &&[Point; 2]| scantling::geom::distance::segment_contact(p, q, r[0], r[1]).is_some();
+                        assert_eq!(rods.iter().filter(on).count(), 1, "{}: a leader crosses rods", scene.title);
+                        led += 1;
+                    }
+                }
+            }
+        }
+    }
+    assert!(seen > 20 && led > 10, "{seen} rods, {led} leaders");
+}
+
+/// A front that bulges out: as an arc, and as the polyline that stands for it.
+#[test]
+fn a_bowed_front_is_marked_along_its_bow() {
+    let arc = [(0.0, 60.0, 0.0), (1200.0, -60.0, 9000.0), (2400.0, 60.0, 0.0), (2400.0, 700.0, 0.0), (0.0, 700.0, 0.0)];
+    let arc: Vec<Corner> = arc.iter().map(|&(x, y, radius)| Corner { at: pt(x, y), radius }).collect();
+    // Twenty-four chords of a parabola.
+    let steps = (0..=24).map(|k| pt(100.0 * f64::from(k), 60.0 * (f64::from(k) / 12.0 - 1.0).powi(2)));
+    let steps: Vec<Corner> =
+        steps.chain([pt(2400.0, 700.0), pt(0.0, 700.0)]).map(|at| Corner { at, radius: 0.0 }).collect();
+    for corners in [arc, steps] {
+        let sides = corners.len();
+        let low = scantling::geom::curve::extent(&corners).min;
+        let shape = Shape::Polygon(corners).moved(-low);
+        let bar = Piece { outline: Outline::new(shape, vec![Finish::Raw; sides]), ..make::piece("bar", 2400.0, 700.0) };
+        let question = judge::question(vec![judge::slab("S", 3000.0, 1400.0)], vec![bar]);
+        let plan = judge::plan(&question, &[("S", "bar", 0.0, [200.0, 200.0])]);
+        let case = Case::new(question, plan);
+        let scene = sheet::scene(&case.question, &case.plan, 0, &Settings::default());
+        let long: f64 = scene
+            .items
+            .iter()
+            .filter(|i| i.layer == Layer::Edge)
+            .filter_map(|i| match &i.shape {
+                Drawn::Lines { paths, .. } if i.stroke.is_some_and(|s| (s.width - 1.0).abs() < 1e-9) => {
+                    Some(paths[0][0].distance(paths[0][1]))
+                }
+                _ => None,
+            })
+            .sum();
+        assert!(long * scene.scale > 1400.0, "{} mm of 2400", long * scene.scale);
+        let drawing = scantling::cad::cutting::drawing(&case.question, &case.plan, 0, &case.openings, Shown::Mm);
+        let marks: Vec<Point> = drawing
+            .entities
+            .iter()
+            .filter_map(|e| match &e.body {
+                scantling::cad::Body::Text { at, content, .. } if content == "front" => Some(*at),
+                _ => None,
+            })
+            .collect();
+        assert_eq!(marks.len(), 1);
+        assert!((marks[0].x - 1400.0).abs() < 400.0 && (marks[0].y - 200.0).abs() < 80.0, "{marks:?}");
     }
 }
 
@@ -734,22 +1014,126 @@ fn a_plan_that_breaks_rules_says_so_on_every_page() {
 }
 
 #[test]
-fn a_fingerprint_tells_plans_apart_and_nothing_else() {
+fn the_number_of_a_plan_changes_with_all_that_is_cut_or_worked_and_with_nothing_else() {
     let case = bench();
-    let own = papers::fingerprint(&case.plan);
-    let mut other = case.plan.clone();
-    (other.cost, other.proven) = (1.0, false);
-    other.findings.clear();
-    other.layouts[0].placed[0].outline.clear();
-    assert_eq!(papers::fingerprint(&other), own);
-    other.layouts[0].placed[1].shift[0] += 1e-9;
-    assert_ne!(papers::fingerprint(&other), own);
-    let mut other = case.plan.clone();
-    other.layouts[0].placed[1].turn = 0.0;
-    assert_ne!(papers::fingerprint(&other), own);
-    let mut other = case.plan;
-    other.layouts[0].slab.push('x');
-    assert_ne!(papers::fingerprint(&other), own);
+    let own = PlanNumber::of(&case.question, &case.plan, &case.openings);
+    // Works out all anew, as the program does.
+    let number =
+        |question: &Question, plan: &Plan| PlanNumber::of(question, plan, &craft::sheets(question, Some(plan)));
+    assert_eq!(number(&case.question, &case.plan), own);
+    // What is only said.
+    let mut plan = case.plan.clone();
+    (plan.cost, plan.proven, plan.seed) = (1.0, false, 77);
+    plan.findings.clear();
+    plan.layouts[0].placed[0].outline.clear();
+    let mut question = case.question.clone();
+    question.shop.handling.lift += 10.0;
+    question.rack[0].price += 1.0;
+    question.rack[0].lot = Some("7".to_owned());
+    question.shop.tools.core_bits.push(1000.0);
+    for slab in &mut question.rack {
+        for p in &mut slab.flaws {
+            p.radius += 1e-12;
+        }
+    }
+    assert_eq!(number(&question, &plan), own);
+
+    let mut seen = vec![own];
+    let mut differs = |what: &str, number: PlanNumber| {
+        assert!(!seen.contains(&number), "{what}");
+        seen.push(number);
+    };
+    let mut moved = |what: &str, change: fn(&mut Plan)| {
+        let mut plan = case.plan.clone();
+        change(&mut plan);
+        differs(what, number(&case.question, &plan));
+    };
+    moved("a piece moved", |p| p.layouts[0].placed[1].shift[0] += 1e-5);
+    moved("a piece turned", |p| p.layouts[0].placed[1].turn += 0.5);
+    moved("a slab renamed", |p| p.layouts[0].slab.push('x'));
+    moved("a job renamed", |p| p.jobs[0].push('x'));
+    moved("an offcut less or more", |p| match p.layouts[0].offcuts.pop() {
+        Some(_) => {}
+        None => p.layouts[0].offcuts.push(Offcut {
+            outline: vec![[0.0, 0.0], [900.0, 0.0], [900.0, 700.0]],
+            rectangle: Rectangle { corner: [1.0, 1.0], size: [400.0, 300.0], turn: 0.0 },
+        }),
+    });
+    let mut changed = |what: &str, change: fn(&mut Question)| {
+        let mut question = case.question.clone();
+        change(&mut question);
+        assert_ne!(question, case.question, "{what}: nothing changed");
+        differs(what, number(&question, &case.plan));
+    };
+    fn opening(q: &mut Question) -> &mut scantling::model::Opening {
+        q.jobs[0].pieces.iter_mut().flat_map(|p| &mut p.openings).next().expect("an opening")
+    }
+    changed("a wider hole", |q| {
+        let o = opening(q);
+        if let Shape::Polygon(c) = &mut o.shape {
+            c.iter_mut().filter(|c| c.at.x > 300.0).for_each(|c| c.at.x += 1.0);
+        }
+    });
+    changed("a rounder hole", |q| {
+        if let Shape::Polygon(c) = &mut opening(q).shape {
+            c[0].radius += 1.0;
+        }
+    });
+    changed("a hole elsewhere", |q| {
+        let o = opening(q);
+        o.shape = o.shape.moved(pt(0.0, 2.0));
+    });
+    changed("a hole for something else", |q| opening(q).kind = OpeningKind::Other);
+    changed("another name of a hole", |q| opening(q).name.push('x'));
+    changed("another outline", |q| {
+        if let Shape::Polygon(c) = &mut q.jobs[0].pieces[0].outline.shape {
+            c[1].radius += 1.0;
+        }
+    });
+    changed("another finish", |q| q.jobs[0].pieces[0].outline.finishes[1] = Finish::Finished("honed".to_owned()));
+    changed("a hidden strip", |q| q.jobs[0].pieces[0].hidden.back += 5.0);
+    changed("a thicker slab", |q| q.rack[0].thickness += 0.3);
+    changed("another outline of the slab", |q| {
+        let b = q.rack[0].outline.bbox();
+        q.rack[0].outline = Ring::rectangle(BBox { min: b.min, max: b.max + pt(3.0, 0.0) });
+    });
+    changed("other blades", |q| q.shop.tools.blades.iter_mut().for_each(|b| b.kerf += 0.2));
+    changed("deeper into the table", |q| q.shop.tools.table_cut += 0.5);
+    changed("other core bits", |q| q.shop.tools.core_bits = vec![8.0]);
+    changed("other rods", |q| q.shop.rods.play += 0.5);
+}
+
+#[test]
+fn all_papers_of_a_plan_bear_its_number() {
+    let (_, case) = &DEMOS[0];
+    let number = PlanNumber::of(&case.question, &case.plan, &case.openings);
+    let words = format!("Plan {number}");
+    let settings = Settings { shown: Shown::In, paper: Paper::Letter };
+    let summary = report::numbered_summary(&case.question, &case.plan, number, settings.shown);
+    assert!(summary.starts_with(&format!("{words} for ")), "{summary}");
+    for i in 0..case.plan.layouts.len() {
+        let svg = report::layout_svg_on(&case.question, &case.plan, i, &settings, None, Some(number));
+        assert!(svg.contains(&format!(">{words}; print at 100 %")), "slab {i}");
+        // It stands on the sheet without pushing anything off it.
+        let scene = sheet::numbered_scene(&case.question, &case.plan, i, &settings, None, Some(number));
+        assert!(scene.texts().any(|t| t.content.starts_with(&words)));
+        assert_eq!(faults(&scene), Vec::<String>::new());
+        let drawing = scantling::cad::cutting::drawing(&case.question, &case.plan, i, &case.openings, settings.shown);
+        let titles = drawing.entities.iter().filter(
+            |e| matches!(&e.body, scantling::cad::Body::Text { content, .. } if content.contains(&format!("plan {number}"))),
+        );
+        assert_eq!(titles.count(), 1);
+    }
+    let page = report::page::html(&report::page::Content {
+        question: &case.question,
+        plan: &case.plan,
+        alternatives: &[],
+        openings: &case.openings,
+        backdrops: &NO_PICTURES,
+        quote: None,
+        settings: &settings,
+    });
+    assert!(page.contains(&format!("Plan <b>{number}</b>")));
 }
 
 // -------------------------------------------------------------------------------------------------------- the program
@@ -802,7 +1186,7 @@ fn the_command_writes_all_papers_and_the_plan_can_too() {
     // As many labels as pieces, with the masses of the stone: 1800 x 640 x 30 mm of granite.
     let labels = read(&files["labels.pdf"]);
     let words: Vec<&str> = labels.iter().flat_map(|p| p.texts.iter().map(String::as_str)).collect();
-    assert_eq!(words.iter().filter(|w| **w == "FACE UP").count(), 3);
+    assert_eq!(words.iter().filter(|w| **w == "front edge").count(), 3);
     let input = io::load(&io::Paths { jobs: vec![d.join("job.toml")], ..io::Paths::default() }).unwrap();
     let load = carry::carry(
         &input.question.jobs[0].pieces[0],
@@ -897,7 +1281,7 @@ fn a_plan_for_other_pieces_is_refused_and_a_broken_one_is_marked() {
     papers("job.toml", "p/less.json", "l").ends_with(1);
     let pages = read(&fs::read(d.join("l/labels.pdf")).unwrap());
     let words: Vec<&String> = pages.iter().flat_map(|p| &p.texts).collect();
-    assert_eq!(words.iter().filter(|w| **w == "FACE UP").count(), 2);
+    assert_eq!(words.iter().filter(|w| **w == "front edge").count(), 2);
     assert!(words.iter().any(|w| w.contains("no place") || w.contains("DO NOT CUT")), "{words:?}");
 }
 

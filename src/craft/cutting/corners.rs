@@ -70,7 +70,7 @@ impl Turn {
     }
 
     /// How far from the corner a circle of a radius touches the sides.
-    fn tangent(&self, radius: f64) -> f64 {
+    pub(super) fn tangent(&self, radius: f64) -> f64 {
         radius * (self.angle.abs() / 2.0).tan()
     }
 
@@ -96,7 +96,7 @@ impl Turn {
         ((self.radius - diameter / 2.0) * (1.0 / (self.angle / 2.0).cos() - 1.0)).max(0.0)
     }
 
-    fn touches(&self, distance: f64) -> [Point; 2] {
+    pub(super) fn touches(&self, distance: f64) -> [Point; 2] {
         [self.at - self.sides[0] * distance, self.at + self.sides[1] * distance]
     }
 }

@@ -8,6 +8,7 @@
 //! side that is too short for one full cut, and scores.
 
 mod corners;
+mod curves;
 mod passes;
 mod score;
 mod strip;
@@ -40,6 +41,7 @@ pub fn cut(piece: &Piece, opening: &Opening, thickness: f64, tools: &Tools, show
             round(*centre, [*half_x, *half_y], &from, &tools.core_bits, shown, &mut cutting);
         }
     }
+    curves::curves(opening, tools, &mut cutting);
     cutting
 }
 

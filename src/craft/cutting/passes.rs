@@ -155,7 +155,13 @@ impl Side {
         to - from < NO_SIDE
     }
 
-    fn is_step(&self) -> bool {
+    /// Both ends of its straight stretch.
+    pub(super) fn straight(&self) -> [Point; 2] {
+        self.stretch(0.0).map(|s| self.line.at(s, 0.0))
+    }
+
+    /// True for a step of a curve.
+    pub(super) fn is_step(&self) -> bool {
         self.ends.iter().all(|t| t.made == Made::Step || t.made == Made::Open && t.angle.to_degrees() > -15.0)
     }
 }

@@ -85,6 +85,7 @@ impl Page<'_> {
                             fact(h, "Size", |h| h.text(&format!("{}, {thick} thick", self.sizes(w, d))));
                             fact(h, "Mass", |h| h.text(&mass(drawing, part, shown)));
                             fact(h, "Finished", |h| h.text(&finished(part.piece)));
+                            fact(h, "Plan", |h| h.text(&self.number.to_string()));
                         });
                         h.leaf("p", &[("class", "face")], "▲ back · this face up");
                     });
@@ -102,6 +103,7 @@ impl Page<'_> {
                                 fact(h, "Material", |h| h.name(&drawing.slab.material));
                                 fact(h, "Rectangle", |h| h.text(&self.sizes(*w, *d)));
                                 fact(h, "Thick", |h| h.text(&shown.length(drawing.slab.thickness)));
+                                fact(h, "Plan", |h| h.text(&self.number.to_string()));
                             });
                         });
                     }

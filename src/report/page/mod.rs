@@ -24,7 +24,7 @@ use super::{Backdrops, Paper, Settings, text};
 use crate::geom::Point;
 use crate::model::openings::Openings;
 use crate::model::quote::Quote;
-use crate::model::{Finding, Grade, Plan, Question};
+use crate::model::{Finding, Grade, Plan, PlanNumber, Question};
 use crate::report::summary::GRADES;
 use crate::units::{Decimal, Shown};
 use markup::Html;
@@ -60,6 +60,8 @@ pub struct Content<'a> {
 struct Page<'a> {
     question: &'a Question,
     plan: &'a Plan,
+    /// The number of the plan.
+    number: PlanNumber,
     alternatives: &'a [Plan],
     openings: &'a Openings,
     /// What each job costs.
@@ -84,7 +86,8 @@ pub fn html(content: &Content<'_>) -> String {
     let told =
         GRADES.iter().flat_map(|(grade, _)| together(plan.findings.iter().filter(|f| f.grade == *grade))).collect();
     let groups = opening::alike(question, openings);
-    Page { question, plan, alternatives, openings, prices, settings, drawings, groups, told }.print()
+    let number = PlanNumber::of(question, plan, openings);
+    Page { question, plan, number, alternatives, openings, prices, settings, drawings, groups, told }.print()
 }
 
 impl Page<'_> {
@@ -259,11 +262,14 @@ fn paper_rule(paper: Paper) -> String {
 enum Head<'a> {
     Words(&'a str),
     Number(&'a str),
+    /// The same of a column that narrow screens leave out: what stands there must stand in a row's head too.
+    Rest(&'a str),
 }
 
 /// A table that scrolls by itself where it is wider than the screen. `body` writes the rows.
 fn table(h: &mut Html, caption: &str, heads: &[Head<'_>], body: impl FnOnce(&mut Html)) {
-    h.within("div", &[("class", "scroll"), ("role", "region"), ("aria-label", caption), ("tabindex", "0")], |h| {
+    let fold = if heads.iter().any(|head| matches!(head, Head::Rest(_))) { "scroll fold" } else { "scroll" };
+    h.within("div", &[("class", fold), ("role", "region"), ("aria-label", caption), ("tabindex", "0")], |h| {
         h.within("table", &[], |h| {
             h.leaf("caption", &[], caption);
             h.within("thead", &[], |h| {
@@ -272,6 +278,7 @@ fn table(h: &mut Html, caption: &str, heads: &[Head<'_>], body: impl FnOnce(&mut
                         match head {
                             Head::Words(head) => h.leaf("th", &[("scope", "col"), ("class", "words")], head),
                             Head::Number(head) => h.leaf("th", &[("scope", "col")], head),
+                            Head::Rest(head) => h.leaf("th", &[("scope", "col"), ("class", "rest")], head),
                         }
                     }
                 });

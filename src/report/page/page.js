@@ -24,6 +24,15 @@
     all('details.layers').forEach(function (layers) { layers.open = false; });
   }
 
+  // A table that is wider than the screen says so.
+
+  function tellWide() {
+    all('.scroll').forEach(function (table) { table.classList.toggle('wide', table.scrollWidth > table.clientWidth + 1); });
+  }
+
+  window.addEventListener('resize', tellWide);
+  tellWide();
+
   // Printing.
 
   var paper = document.getElementById('paper');

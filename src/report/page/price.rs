@@ -35,7 +35,10 @@ fn of_job(h: &mut Html, price: &Table) {
         }
         let [_, columns @ ..] = price.columns.map(capital);
         let mut heads = vec![Head::Words("What")];
-        heads.extend(columns.iter().map(|c| Head::Number(c)));
+        // The amount is what must be seen on any screen.
+        let last = columns.len() - 1;
+        heads.extend(columns[..last].iter().map(|c| Head::Rest(c)));
+        heads.extend(columns[last..].iter().map(|c| Head::Number(c)));
         table(h, &caption, &heads, |h| {
             for row in &price.rows {
                 h.within("tr", &[], |h| {
@@ -45,15 +48,20 @@ fn of_job(h: &mut Html, price: &Table) {
                         if !row.note.is_empty() {
                             h.leaf("small", &[], &format!(" {}", row.note));
                         }
+                        let [quantity, unit, rate, _] = numbers;
+                        h.leaf("small", &[("class", "narrow")], &format!(" {quantity} {unit} at {rate}"));
                     });
-                    for cell in numbers {
-                        h.leaf("td", &[], cell);
+                    for (i, cell) in numbers.iter().enumerate() {
+                        h.leaf("td", if i < last { &[("class", "rest")] } else { &[] }, cell);
                     }
                 });
             }
             for [label, amount] in &price.sums {
-                h.within("tr", &[], |h| {
-                    h.leaf("th", &[("scope", "row"), ("colspan", "4")], &capital(label));
+                h.within("tr", &[("class", "sum")], |h| {
+                    h.leaf("th", &[("scope", "row")], &capital(label));
+                    for _ in 0..last {
+                        h.leaf("td", &[("class", "rest")], "");
+                    }
                     h.within("td", &[], |h| h.leaf("b", &[], amount));
                 });
             }

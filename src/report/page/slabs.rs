@@ -161,6 +161,7 @@ impl Page<'_> {
             None => "no grain".to_owned(),
         });
         words.push(format!("price {:.2}", slab.price));
+        words.push(format!("plan {}", self.number));
         words.push(format!("gross yield {}, net yield {}", percent(y.gross), percent(y.net)));
         h.leaf("p", &[("class", "facts")], &words.join("; "));
     }
@@ -265,19 +266,22 @@ impl Page<'_> {
         }
         let shown = self.shown();
         let caption = format!("Offcuts of {} to keep", text::clean(&drawing.slab.name));
-        let numbers = ["Largest rectangle", "Area", "Its corner from B", "From A"];
+        let numbers =
+            ["Largest rectangle", "Area", "One end of its lower side from B", "From A", "Other end from B", "From A"];
         let mut heads = vec![Head::Words("No.")];
         heads.extend(numbers.map(Head::Number));
         table(h, &caption, &heads, |h| {
-            for (i, ([w, d], [x, y])) in drawing.offcuts.iter().enumerate() {
+            for (i, ([w, d], [[x, y], [u, v]])) in drawing.offcuts.iter().enumerate() {
                 h.within("tr", &[], |h| {
                     h.leaf("th", &[("scope", "row")], &format!("R{}", i + 1));
-                    for cell in [self.sizes(*w, *d), shown.area(w * d), shown.bare_length(*x), shown.bare_length(*y)] {
+                    let places = [x, y, u, v].map(|v| shown.bare_length(*v));
+                    for cell in [self.sizes(*w, *d), shown.area(w * d)].into_iter().chain(places) {
                         h.leaf("td", &[], &cell);
                     }
                 });
             }
         });
+        h.leaf("p", &[("class", "note")], "Strips beyond the line of an offcut are cut off.");
     }
 }
 

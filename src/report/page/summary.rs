@@ -19,6 +19,11 @@ impl Page<'_> {
                     h.name(job);
                 }
             });
+            h.within("p", &[("class", "plan-number")], |h| {
+                h.text("Plan ");
+                h.leaf("b", &[], &self.number.to_string());
+                h.text(": this number stands on all papers of this plan, and on those of no other.");
+            });
             self.verdict(h);
             h.within("dl", &[("class", "figures")], |h| {
                 for (label, words) in figures(self.question, self.plan, self.shown()) {

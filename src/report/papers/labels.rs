@@ -1,4 +1,7 @@
-//! Labels, one for every placed piece, in the order in which they are cut; several to a page, with lines to cut along.
+//! Labels, one for every placed piece, in the order in which they are cut, then one for every offcut that is kept; several to a page,
+//! with lines to cut along.
+
+mod offcuts;
 
 use super::{Cut, Draft, MARGIN, THIN, Work};
 use crate::geom::{BBox, Point, pt};
@@ -23,16 +26,22 @@ pub fn labels(work: &Work<'_>) -> Vec<Scene> {
     let columns = (room.width() / LEAST.0).floor().max(1.0);
     let rows = (room.height() / LEAST.1).floor().max(1.0);
     let (w, h) = (room.width() / columns, room.height() / rows);
-    let cuts = work.cuts();
+    let of_pieces = work.cuts();
+    let offcuts = offcuts::kept(work);
+    let all: Vec<Label<'_>> = of_pieces.iter().map(Label::Piece).chain(offcuts.iter().map(Label::Offcut)).collect();
     let each = (columns * rows) as usize;
     let mut drafts = Vec::new();
-    for (k, page) in cuts.chunks(each).enumerate() {
+    for (k, page) in all.chunks(each).enumerate() {
         let mut items = Vec::new();
-        for (i, cut) in page.iter().enumerate() {
+        for (i, of) in page.iter().enumerate() {
             let (column, row) = ((i % columns as usize) as f64, (i / columns as usize) as f64);
             let min = pt(room.min.x + column * w, room.max.y - (row + 1.0) * h);
             let b = BBox { min, max: min + pt(w, h) };
-            items.extend(label(work, cut, &b, (k * each + i + 1, cuts.len())));
+            let number = (k * each + i + 1, all.len());
+            items.extend(match of {
+                Label::Piece(cut) => label(work, cut, &b, number),
+                Label::Offcut(kept) => offcuts::label(work, kept, &b, number),
+            });
         }
         // No lines round labels that are not there.
         let used = (page.len().div_ceil(columns as usize), page.len().min(columns as usize));
@@ -42,10 +51,17 @@ pub fn labels(work: &Work<'_>) -> Vec<Scene> {
         };
         items.push(Item::lines(Layer::Slab, cut_lines(&printed, used.1, used.0), CUT_LINE));
         let (first, last) = (k * each + 1, k * each + page.len());
-        let title = format!("Labels {first} to {last} of {}, in the order of cutting", cuts.len());
+        let then = if offcuts.is_empty() { "" } else { ", then offcuts" };
+        let title = format!("Labels {first} to {last} of {}, in the order of cutting{then}", all.len());
         drafts.push(Draft { title, scale: None, origin: pt(0.0, 0.0), items, left_out: 0, rows_left_out: 0 });
     }
     work.dress(paper, drafts)
+}
+
+/// What a label is for.
+enum Label<'a> {
+    Piece(&'a Cut<'a>),
+    Offcut(&'a offcuts::Kept<'a>),
 }
 
 /// The lines of the grid, each once; they run a little past it, for the knife.

@@ -23,7 +23,7 @@ use super::template::CheckBar;
 use super::text::{self, LEAST_SIZE};
 use crate::geom::{BBox, Point, pt};
 use crate::model::openings::{Load, OpeningSheet, Openings};
-use crate::model::{Grade, Job, Piece, Placed, Plan, Question, Rule, Slab, StoneClass};
+use crate::model::{Grade, Job, Piece, Placed, Plan, PlanNumber, Question, Rule, Slab, StoneClass};
 use crate::units::{Decimal, MM_PER_INCH, Shown};
 
 /// Distance of everything from the paper's edge, mm: printers leave 5 mm or a little more blank.
@@ -247,9 +247,15 @@ impl<'a> Work<'a> {
         vec![Item::area(Layer::Margin, b.corners().to_vec(), None, Some(Colour::BLACK)), Item::text(Layer::Margin, t)]
     }
 
+    /// The number of the plan, as all its papers bear it.
+    #[must_use]
+    pub fn number(&self) -> PlanNumber {
+        PlanNumber::of(self.question, self.plan, self.openings)
+    }
+
     /// Which plan this is, in words.
     fn stamp(&self) -> String {
-        format!("Plan {}, seed {}", fingerprint(self.plan), self.plan.seed)
+        format!("Plan {}, seed {}", self.number(), self.plan.seed)
     }
 
     fn furniture(&self, paper: (f64, f64), draft: &Draft, (page, of): (usize, usize)) -> Vec<Item> {
@@ -323,37 +329,6 @@ fn check_bar(check: &CheckBar, from: Point) -> Vec<Item> {
         Item::line(Layer::Check, vec![from, from + pt(check.long, 0.0)], Stroke::solid(Colour::BLACK, 0.25)),
         Item::lines(Layer::Check, ticks, THIN),
     ]
-}
-
-/// Tells plans apart: a hash of which pieces lie where, on which slabs, as eight digits. The same for plans that differ only in
-/// what is said of them. It is the 64-bit hash FNV-1a of Fowler, Noll and Vo, folded to half by
-/// exclusive or.
-#[must_use]
-pub fn fingerprint(plan: &Plan) -> String {
-    let mut hash = 0xcbf2_9ce4_8422_2325_u64;
-    let mut eat = |bytes: &[u8]| {
-        for &b in bytes.iter().chain(&[0]) {
-            hash = (hash ^ u64::from(b)).wrapping_mul(0x0100_0000_01b3);
-        }
-    };
-    for job in &plan.jobs {
-        eat(job.as_bytes());
-    }
-    for layout in &plan.layouts {
-        eat(layout.slab.as_bytes());
-        for p in &layout.placed {
-            eat(p.job.as_bytes());
-            eat(p.piece.as_bytes());
-            for v in [p.turn, p.shift[0], p.shift[1]] {
-                // Adding 0 makes -0 and 0 one number.
-                eat(&(v + 0.0).to_bits().to_be_bytes());
-            }
-        }
-    }
-    let folded = (hash >> 32) ^ (hash & 0xffff_ffff);
-    let digits = format!("{folded:08X}");
-    let (a, b) = digits.split_at(4);
-    format!("{a}-{b}")
 }
 
 /// The scales that a drawing for the shop may have, finest first: round ones for a metric rule, those of the inch rule (1 1/2 in

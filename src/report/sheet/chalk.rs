@@ -8,6 +8,7 @@ use super::super::text::LEAST_SIZE;
 use super::super::{flow, measure, placer, text};
 use super::margin::{end, start};
 use super::marks::{FAR, Home};
+use super::offcuts::{CORNERS, parted};
 use super::{GUTTER, PAD_LETTER, Settings, Sheet, short_name};
 use crate::geom::{BBox, Point, pt};
 use crate::model::letters;
@@ -128,6 +129,7 @@ impl Sheet<'_> {
         self.name_offcuts();
         self.name_pieces();
         self.word_fronts();
+        self.number_offcuts();
     }
 
     /// Lines in even steps from the two measuring lines, with figures at every coarse one.
@@ -209,7 +211,7 @@ impl Sheet<'_> {
         out.extend(self.missing_block());
         out.extend(self.drops_block());
         out.push(self.corners_block());
-        out.extend(self.offcuts_block());
+        out.extend(self.offcuts_block(true));
         out.push(self.key_block(true));
         out
     }
@@ -217,7 +219,7 @@ impl Sheet<'_> {
     /// Every corner of every piece, and the middle of every opening, from B and from A.
     fn corners_block(&self) -> Block {
         let column = self.column;
-        let (tag, from_b, from_a) = (12.0, 28.0, 44.0);
+        let (tag, from_b, from_a) = CORNERS;
         let mut heading = vec![self.heading("Corners, to be chalked")];
         heading.push(Row::cells(&[
             start("corner", 0.0, 14.0, false),
@@ -271,12 +273,7 @@ impl Sheet<'_> {
             if let Some(last) = rows.last_mut() {
                 last.height += 0.8;
             }
-            // Groups stay together; one that no column holds would be lost, so long ones are parted.
-            while rows.len() > 24 {
-                let rest = rows.split_off(24);
-                groups.push(std::mem::replace(&mut rows, rest));
-            }
-            groups.push(rows);
+            groups.extend(parted(rows));
         }
         if self.parts.iter().any(|p| p.piece.outline.in_air().contains(&true)) {
             let words = "T: top of a curve, farthest from the line between its ends, with the radius of the curve. Corners in the \

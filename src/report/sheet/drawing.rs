@@ -208,7 +208,7 @@ impl Sheet<'_> {
     }
 }
 /// The corners of a rectangle of the plan, slab frame; `None` if its numbers are no numbers.
-pub(super) fn rectangle_corners(r: &Rectangle) -> Option<[Point; 4]> {
+pub(in crate::report) fn rectangle_corners(r: &Rectangle) -> Option<[Point; 4]> {
     let pose = Pose::new(r.turn, r.corner.into());
     let [w, h] = r.size;
     let all = [r.turn, r.corner[0], r.corner[1], w, h];

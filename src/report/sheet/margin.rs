@@ -6,7 +6,7 @@ use super::super::scene::{Anchor, Colour, Item, Layer, Stroke, Text};
 use super::super::text::LEAST_SIZE;
 use super::super::told::ranges;
 use super::super::{hatch, measure, text};
-use super::drawing::{front_bar, rectangle_corners};
+use super::drawing::front_bar;
 use super::flaws::{flaw_area, flaw_line};
 use super::marks::Badge;
 use super::{CAUTION, CENTRE, FINISHED, OFFCUT, RECTANGLE, Sheet, THIN, TITLE, TRIM, short_name};
@@ -40,7 +40,7 @@ impl Sheet<'_> {
         out.extend(self.drops_block());
         out.extend(self.chalk_block());
         out.extend(self.openings_block());
-        out.extend(self.offcuts_block());
+        out.extend(self.offcuts_block(false));
         out.push(self.key_block(false));
         out
     }
@@ -279,27 +279,6 @@ impl Sheet<'_> {
         Some(Block { heading, groups })
     }
 
-    pub(super) fn offcuts_block(&self) -> Option<Block> {
-        let column = self.column;
-        let mut groups = Vec::new();
-        for (i, offcut) in self.layout.offcuts.iter().enumerate() {
-            let Some(corners) = rectangle_corners(&offcut.rectangle) else { continue };
-            let [x, y] = self.datum.measure(corners[0]);
-            let [w, h] = offcut.rectangle.size;
-            let id = format!("R{}", i + 1);
-            let size = self.sizes(w, h);
-            let at = format!("at {} | {}", self.bare(x), self.bare(y));
-            let first = [start(&id, 0.0, 6.0, true), start(&size, 6.0, column - 6.0, true)];
-            groups.push(vec![Row::cells(&first), Row::cells(&[start(&at, 6.0, column - 6.0, false)])]);
-        }
-        if groups.is_empty() {
-            return None;
-        }
-        let mut heading = vec![self.heading("Offcuts to keep")];
-        heading.extend(Row::paragraph("largest rectangle; its corner from B | from A", 0.0, column, false));
-        Some(Block { heading, groups })
-    }
-
     /// The key as a block of rows.
     pub(super) fn key_block(&self, chalk: bool) -> Block {
         let groups = self
@@ -516,11 +495,10 @@ impl Sheet<'_> {
             label(&format!("Slab area {}", shown.area(y.slab_mm2)), false, LEAST_SIZE),
         ];
         let scale = format!("Scale 1:{} on {}", Decimal(self.scale, 1), self.settings.paper.name());
-        let third = vec![
-            label(&scale, true, 3.0),
-            label("Print at 100 %, landscape", false, LEAST_SIZE),
-            label(units, false, LEAST_SIZE),
-        ];
+        let print = self
+            .number
+            .map_or_else(|| "Print at 100 %, landscape".to_owned(), |n| format!("Plan {n}; print at 100 %, landscape"));
+        let third = vec![label(&scale, true, 3.0), label(&print, false, LEAST_SIZE), label(units, false, LEAST_SIZE)];
         let fourth = vec![
             label("Polished face up. Never mirrored.", true, 3.0),
             label(&format!("Gross yield {:.1} % (openings filled)", y.gross * 100.0), false, LEAST_SIZE),

@@ -9,10 +9,11 @@ mod drawing;
 mod flaws;
 mod margin;
 mod marks;
+mod offcuts;
 pub(super) mod screen;
 
 pub(super) use chalk::{Chalk, Desk, chalk};
-pub(super) use drawing::{front_bar, inset_runs};
+pub(super) use drawing::{front_bar, inset_runs, rectangle_corners};
 pub(super) use flaws::{flaw_area, flaw_line, flaw_spot};
 pub(super) use margin::{end, start};
 pub(super) use marks::ticked;
@@ -26,7 +27,7 @@ use super::told::{Told, together};
 use super::{Backdrop, Paper, Settings};
 use super::{flow, measure, text};
 use crate::geom::{BBox, Point, Region, Ring, pt};
-use crate::model::{Finding, Grade, Layout, Plan, Question, Slab};
+use crate::model::{Finding, Grade, Layout, Plan, PlanNumber, Question, Slab};
 
 /// Scales that a sheet may have; coarser ones follow by doubling the last, for slabs that no paper holds at 1:50.
 const SCALES: [f64; 17] =
@@ -72,6 +73,19 @@ pub fn scene_on(
     settings: &Settings,
     backdrop: Option<&Backdrop>,
 ) -> Scene {
+    numbered_scene(question, plan, index, settings, backdrop, None)
+}
+
+/// The same with the number of the plan in its title.
+#[must_use]
+pub fn numbered_scene(
+    question: &Question,
+    plan: &Plan,
+    index: usize,
+    settings: &Settings,
+    backdrop: Option<&Backdrop>,
+    number: Option<PlanNumber>,
+) -> Scene {
     let Some(layout) = plan.layouts.get(index) else {
         return notice(
             settings.paper,
@@ -83,6 +97,7 @@ pub fn scene_on(
     };
     let mut sheet = Sheet::new(question, plan, index, layout, slab, settings);
     sheet.backdrop = backdrop;
+    sheet.number = number;
     sheet.build()
 }
 
@@ -125,6 +140,8 @@ struct Sheet<'a> {
     settings: &'a Settings,
     /// The photograph of the slab. Where there is one, nothing hides it: areas are drawn without filling.
     backdrop: Option<&'a Backdrop>,
+    /// The number of the plan, for the title.
+    number: Option<PlanNumber>,
     parts: Vec<Part<'a>>,
     missing: Vec<String>,
     remarks: Vec<Remark<'a>>,
@@ -186,6 +203,7 @@ impl<'a> Sheet<'a> {
             layout,
             settings,
             backdrop: None,
+            number: None,
             parts,
             missing,
             remarks,

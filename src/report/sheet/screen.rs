@@ -45,8 +45,8 @@ pub(in crate::report) struct Drawing<'a> {
     pub(in crate::report) remarks: Vec<Told<'a>>,
     /// Flaws that fall out with openings.
     pub(in crate::report) in_drops: Vec<InDrop>,
-    /// Offcuts: size and the corner of their rectangle from B and A, mm.
-    pub(in crate::report) offcuts: Vec<([f64; 2], [f64; 2])>,
+    /// Offcuts: size of their rectangle and the ends of its lower side from B and A, mm.
+    pub(in crate::report) offcuts: Vec<([f64; 2], [[f64; 2]; 2])>,
 }
 
 /// The drawing of layout `index` (from 0); `None` if there is no such layout, or the rack has not its slab.
@@ -80,7 +80,7 @@ pub(in crate::report) fn drawing<'a>(
         .iter()
         .filter_map(|o| {
             let corners = super::drawing::rectangle_corners(&o.rectangle)?;
-            Some((o.rectangle.size, sheet.datum.measure(corners[0])))
+            Some((o.rectangle.size, [corners[0], corners[1]].map(|p| sheet.datum.measure(p))))
         })
         .collect();
     let scene = Scene {

@@ -1,5 +1,6 @@
 //! Cutting drawings as DXF, read back by the crate `dxf`, which does not write them, and by a library of another language.
 
+mod blades;
 mod exact;
 mod outside;
 

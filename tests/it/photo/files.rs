@@ -283,6 +283,7 @@ fn marks_that_do_not_agree_are_a_warning_that_names_the_worst() {
     assert_eq!((found[0].what, found[0].severity), (Kind::MarksOff, Severity::Warning));
     assert!(found[0].given.starts_with("mark "), "{}", found[0]);
     // One that is a metre off is no slip of the tape.
-    let found = of_rack(&format!("[slab.photo]\nfile = \"x.jpg\"\n{marks}\n{}", at.replace("[134, 78.5]", "[34, 78.5]")));
+    let found =
+        of_rack(&format!("[slab.photo]\nfile = \"x.jpg\"\n{marks}\n{}", at.replace("[134, 78.5]", "[34, 78.5]")));
     assert_eq!((found[0].what, found[0].severity), (Kind::MarksOff, Severity::Error), "{found:?}");
 }

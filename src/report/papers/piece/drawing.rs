@@ -21,7 +21,8 @@ const CENTRE: Stroke = Stroke::dashed(Colour::GREY, 0.13, &[4.0, 0.8, 0.8, 0.8])
 const FINISHED: Stroke = Stroke::dashed(Colour::BLACK, 0.55, &[0.0, 1.3]);
 const HIDDEN: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[1.5, 1.0]);
 const HATCH: Stroke = Stroke::solid(Colour::LIGHT, 0.1);
-const ROD: Stroke = Stroke::dashed(Colour::VERMILLION, 0.7, &[3.0, 0.8]);
+const ROD_WIDTH: f64 = 0.7;
+const ROD: Stroke = Stroke::dashed(Colour::VERMILLION, ROD_WIDTH, &[3.0, 0.8]);
 const THIN: Stroke = Stroke::solid(Colour::BLACK, 0.15);
 const RAIL: Stroke = Stroke::solid(Colour::BLACK, 0.2);
 
@@ -120,7 +121,11 @@ impl Builder<'_> {
     fn draw_rods(&mut self) {
         for rod in self.sheets.iter().flatten().flat_map(|s| &s.rods) {
             let (a, b) = (self.paper(rod.from.into()), self.paper(rod.to.into()));
-            self.placer.avoid(a, b, 8.0);
+            // No words may hide any of it: whoever cuts would not know how far it runs.
+            let aside = (b - a).left() * (0.5 * ROD_WIDTH / a.distance(b).max(1e-9));
+            for by in [pt(0.0, 0.0), aside, -aside] {
+                self.placer.take_line(a + by, b + by);
+            }
             self.items.push(Item::line(Layer::Rod, vec![a, b], ROD));
         }
     }
@@ -278,6 +283,7 @@ impl Builder<'_> {
         }
     }
 
+    /// Every rod by name, its leader across no other rod and no other leader, so that nobody takes one for the other.
     fn label_rods(&mut self) {
         let rods: Vec<(Point, Point, f64)> = self
             .sheets
@@ -286,9 +292,20 @@ impl Builder<'_> {
             .flat_map(|s| &s.rods)
             .map(|r| (r.from.into(), r.to.into(), r.diameter))
             .collect();
-        for (i, (a, b, diameter)) in rods.into_iter().enumerate() {
+        let mut led: Vec<(Point, Point)> = Vec::new();
+        for (i, &(a, b, diameter)) in rods.iter().enumerate() {
             let words = Words::plain(format!("R{} rod {}, in the back", i + 1, self.shown.length(diameter)));
-            self.label(&words, self.paper(a.lerp(b, 0.3)), FAR);
+            let others =
+                rods.iter().enumerate().filter(|(k, _)| *k != i).map(|(_, r)| (self.paper(r.0), self.paper(r.1)));
+            let lines: Vec<(Point, Point)> = others.chain(led.iter().copied()).collect();
+            let clear =
+                |p: Point, q: Point| !lines.iter().any(|&(c, d)| distance::segment_contact(p, q, c, d).is_some());
+            let spots = [0.3, 0.7, 0.12, 0.88, 0.5].map(|t| self.paper(a.lerp(b, t)));
+            let found = spots.iter().find_map(|&at| Some((at, self.spot(&words, at, FAR, clear)?)));
+            match found {
+                Some((at, m)) => led.extend(self.put_led(&words, at, m)),
+                None => self.label(&words, spots[0], FAR),
+            }
         }
     }
 
@@ -379,6 +396,16 @@ impl Builder<'_> {
 
     /// Words near a place, with a line to it; counted where there is no room.
     fn label(&mut self, words: &Words, at: Point, far: f64) {
+        match self.spot(words, at, far, |_, _| true) {
+            Some(m) => {
+                self.put_led(words, at, m);
+            }
+            None => self.left_out += 1,
+        }
+    }
+
+    /// The best middle for words near a place whose leader may run there.
+    fn spot(&self, words: &Words, at: Point, far: f64, may_run: impl Fn(Point, Point) -> bool) -> Option<Point> {
         let (w, h) = words.size();
         let size = (w + 0.8, h + 0.5);
         let mut best: Option<(Point, f64)> = None;
@@ -391,20 +418,24 @@ impl Builder<'_> {
             if let Some(cost) = self.placer.cost(&room)
                 && own + cost < limit
                 && self.placer.is_clear(nearest(&room, at), at)
+                && may_run(nearest(&room, at), at)
             {
                 best = Some((m, own + cost));
             }
         }
-        let Some((m, _)) = best else {
-            self.left_out += 1;
-            return;
-        };
-        let near = nearest(&placer::around(m, (w, h)), at);
-        if near.distance(at) > 1.6 {
-            self.items.push(Item::line(Layer::Dimension, vec![near, at], THIN));
-            self.placer.take_line(near, at);
+        best.map(|b| b.0)
+    }
+
+    /// Puts words about a middle, with a line to what they tell unless they touch it; the answer is that line.
+    fn put_led(&mut self, words: &Words, at: Point, m: Point) -> Option<(Point, Point)> {
+        let near = nearest(&placer::around(m, words.size()), at);
+        let led = (near.distance(at) > 1.6).then_some((near, at));
+        if let Some((p, q)) = led {
+            self.items.push(Item::line(Layer::Dimension, vec![p, q], THIN));
+            self.placer.take_line(p, q);
         }
         self.put(words, m);
+        led
     }
 }
 

@@ -130,12 +130,12 @@ impl Builder<'_> {
             .map(|e| {
                 let side = &e.side;
                 let finished = side.finish.is_finished();
-                let mut rows = vec![Row::cells(&[
+                let mut rows = Row::wrapped(&[
                     start(&e.between(), 0.0, 14.0, true),
                     start(e.faces, stops.0, stops.1 - stops.0 - 12.0, false),
                     end(&self.bare(side.length), stops.1, 12.0, false),
                     start(side.finish.name(), stops.1 + 2.5, COLUMN - stops.1 - 2.5, finished),
-                ])];
+                ]);
                 if let Some(course) = e.course(|v| self.bare(v)) {
                     rows.extend(Row::paragraph(&course, stops.0, COLUMN, false));
                 }
