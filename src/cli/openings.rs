@@ -3,7 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{Format, OpeningsArgs, TilePaper};
-use super::{Exit, answer, default_folder, earlier, file_word, json, load, paper, say};
+use super::{Exit, answer, default_folder, earlier, file_word, json, load, paper, say_all};
 use crate::craft;
 use crate::diag::Remarks;
 use crate::io;
@@ -32,11 +32,7 @@ pub(super) fn run(args: &OpeningsArgs) -> Result<Exit, Remarks> {
     };
     let how = How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
     let remarks = write(&out, &question, plan.as_ref(), &openings, &text, &how)?;
-    if !args.showing.quiet {
-        for remark in remarks {
-            say(&remark);
-        }
-    }
+    say_all(&remarks, args.showing.quiet);
     match args.showing.format {
         Format::Json => answer(&json(&openings)),
         Format::Text => answer(&format!("{text}\nWritten to {}\n", out.display())),

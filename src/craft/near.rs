@@ -165,12 +165,13 @@ fn tell_flaw(
     } else if forbidden.is_none() {
         format!("The {kind} may lie in every zone of this piece; it is {} mm from the line to cut.", show_mm(off))
     } else if spare < -TOUCH {
-        format!("The {kind} is {} mm too near to the {zone}.", show_mm(-spare))
+        format!("The {kind} is {} mm too near to the {}.", show_mm(-spare), noun(zone))
     } else {
         format!(
-            "The {kind} is {} mm from the line to cut; it could be {} mm nearer to the {zone}.",
+            "The {kind} is {} mm from the line to cut; it could be {} mm nearer to the {}.",
             show_mm(off),
-            show_mm(spare.max(0.0))
+            show_mm(spare.max(0.0)),
+            noun(zone)
         )
     };
     let (line, closed) = drawn(flaw);
@@ -186,6 +187,11 @@ fn tell_flaw(
         closed,
         note,
     }
+}
+
+/// A zone in words: "hidden" alone is no noun.
+pub(super) fn noun(zone: &str) -> &str {
+    if zone == "hidden" { "hidden strip" } else { zone }
 }
 
 /// A flaw as a line, or as the border of an area; and whether it is closed.

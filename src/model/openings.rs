@@ -19,6 +19,53 @@ pub struct Openings {
 impl Openings {
     /// The format that this program writes.
     pub const FORMAT: &'static str = "scantling-openings/1";
+
+    /// The openings that are not simply cut through in the shop as they are drawn, in their order.
+    #[must_use]
+    pub fn held(&self) -> Vec<Held> {
+        self.openings.iter().filter_map(Held::of).collect()
+    }
+}
+
+/// An opening that is not simply cut through in the shop as it is drawn: its verdict is *score* or *stop*.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Held {
+    /// Name of the job.
+    pub job: String,
+    /// Name of the piece.
+    pub piece: String,
+    /// Name of the opening.
+    pub opening: String,
+    /// `score` or `stop`.
+    pub verdict: Verdict,
+    /// Why.
+    #[serde(default)]
+    pub because: Vec<String>,
+    /// What to do about it.
+    #[serde(default)]
+    pub to_do: Vec<String>,
+}
+
+impl Held {
+    /// That of a sheet; `None` if its opening is cut through in the shop.
+    #[must_use]
+    pub fn of(sheet: &OpeningSheet) -> Option<Self> {
+        matches!(sheet.verdict, Verdict::Score | Verdict::Stop).then(|| Self {
+            job: sheet.job.clone(),
+            piece: sheet.piece.clone(),
+            opening: sheet.opening.clone(),
+            verdict: sheet.verdict,
+            because: sheet.decided_by.clone(),
+            to_do: sheet.to_do.clone(),
+        })
+    }
+
+    /// True if it must not be cut as drawn.
+    #[must_use]
+    pub const fn is_stopped(&self) -> bool {
+        matches!(self.verdict, Verdict::Stop)
+    }
 }
 
 /// What the sheet comes to.
@@ -50,6 +97,12 @@ pub struct OpeningSheet {
     pub verdict: Verdict,
     /// Why: the sentences that led to the verdict.
     pub because: Vec<String>,
+    /// Those of the reasons that made the verdict *score* or *stop*.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub decided_by: Vec<String>,
+    /// What to do about that.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub to_do: Vec<String>,
     /// Name of the slab whose stone the sheet is worked out for; absent if no slab of the rack qualifies.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub slab: Option<String>,

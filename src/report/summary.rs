@@ -21,6 +21,7 @@ pub fn summary(question: &Question, plan: &Plan, shown: Shown) -> String {
     unplaced(&mut out, plan, shown);
     drops(&mut out, question, plan);
     out.line("");
+    super::held::tell(&mut out, &plan.held, shown);
     tell(&mut out, &plan.findings, shown);
     out.0
 }
@@ -230,10 +231,12 @@ fn repeated_by(plan: &Plan) -> String {
 }
 
 fn cost(plan: &Plan) -> String {
+    // Adding 0 makes -0 and 0 one number.
+    let [cost, least] = [plan.cost, plan.cost_bound].map(|v| v + 0.0);
     if plan.proven {
-        return format!("{:.2}, no plan can cost less", plan.cost);
+        return format!("{cost:.2}, no plan can cost less");
     }
-    let bound = format!("{:.2}, bound {:.2}", plan.cost, plan.cost_bound);
+    let bound = format!("{cost:.2}, bound {least:.2}");
     if !plan.unplaced.is_empty() {
         return format!("{bound} (a plan that places everything costs at least that)");
     }

@@ -129,6 +129,7 @@ pub fn plan(q: &Question, lies: &[(&str, &str, f64, [f64; 2])]) -> Plan {
         offcut_worth: None,
         flaw_margin: None,
         findings: Vec::new(),
+        held: Vec::new(),
     }
 }
 

@@ -16,6 +16,7 @@ mod view;
 pub use corner::POISSON;
 pub use stone::Stone;
 pub use verdict::not_scored;
+pub(super) use verdict::SCORED;
 
 use self::beam::{Beam, Peak};
 use self::on_edge::OnEdge;
