@@ -153,7 +153,9 @@ impl Tight {
         let n = self.places.len();
         let which = match (n, self.all) {
             (1, 1) => return format!("the inside corner {of} has a radius of"),
-            (n, all) if n == all => return format!("all {n} inside corners {of} are too tight, the tightest has a radius of"),
+            (n, all) if n == all => {
+                return format!("all {n} inside corners {of} are too tight, the tightest has a radius of");
+            }
             (1, all) => format!("1 of the {all} inside corners {of}"),
             (n, all) => format!("{n} of the {all} inside corners {of}"),
         };

@@ -70,6 +70,7 @@ impl<'a> Made<'a> {
         let jobs = self.quote.iter().flat_map(|q| &q.jobs);
         let lacking: Vec<String> =
             jobs.flat_map(|j| j.not_priced.iter().map(|n| format!("  {} ({}): {}", n.what, j.job, n.fix))).collect();
-        (!lacking.is_empty()).then(|| format!("warning: the quote is not complete; not in its total:\n{}", lacking.join("\n")))
+        (!lacking.is_empty())
+            .then(|| format!("warning: the quote is not complete; not in its total:\n{}", lacking.join("\n")))
     }
 }

@@ -7,7 +7,7 @@ use super::{Exit, answer, default_folder, earlier, file_word, json, load, paper,
 use crate::craft;
 use crate::diag::Remarks;
 use crate::io;
-use crate::model::openings::{Openings, Verdict};
+use crate::model::openings::{Held, Openings, Verdict};
 use crate::model::{Plan, Question};
 use crate::report::scene::Scene;
 use crate::report::template::Template;
@@ -74,7 +74,9 @@ fn write(
             let more = if page == 0 { String::new() } else { format!("-page-{}", page + 1) };
             put(format!("{stem}{more}.svg"), svg::print(scene).as_bytes())?;
         }
-        let template = Template { job: &sheet.job, called: &called, piece, opening: hole, settings };
+        let held = Held::of(sheet);
+        let held = held.as_ref();
+        let template = Template { job: &sheet.job, called: &called, piece, opening: hole, settings, held };
         let whole = [template.sheet()];
         put(format!("{stem}-template.svg"), svg::print(&whole[0]).as_bytes())?;
         let mut print = |name: String, scenes: &[Scene]| -> Result<(), Remarks> {

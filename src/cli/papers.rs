@@ -6,7 +6,9 @@ use clap::Args;
 
 use super::args::{Format, Inputs, PaperSize, Showing, TilePaper};
 use super::made::{Made, judged};
-use super::{Exit, answer, cutting, earlier, json, load_with_folder, paper, quote, say_all, tell, tell_held, verdict_on};
+use super::{
+    Exit, answer, cutting, earlier, json, load_with_folder, paper, quote, say_all, tell, tell_held, verdict_on,
+};
 use crate::craft::carry;
 use crate::diag::Remarks;
 use crate::io;

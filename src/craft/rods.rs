@@ -52,7 +52,7 @@ pub struct Rodding {
     pub notes: Vec<String>,
     /// The order of work with its cautions; empty without rods.
     pub steps: Vec<String>,
-    /// Sides of the rails that want a rod and can have none. Porcelain is not among them: it is supported instead.
+    /// Sides of the rails that want a rod and can have none, other rods aside. Porcelain is not among them: it is supported instead.
     pub lacking: Vec<String>,
 }
 
@@ -164,7 +164,8 @@ fn of_opening(setting: &Setting<'_>, opening: usize, rails: &[Rail], earlier: &m
                 }
                 Err(why) => {
                     found.notes.push(format!("no {}rod in the {words}: {why}", ordinal(beside)));
-                    lacks_one = true;
+                    // Where only other rods are in the way, those hold the corner.
+                    lacks_one |= wish.lay(&[]).is_err();
                 }
             }
         }

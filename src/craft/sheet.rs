@@ -117,8 +117,8 @@ struct Part<'a> {
 
 impl Part<'_> {
     /// Rails that are too narrow, and those that want a rod and can have none: without it a narrow rail breaks on the way, so the
-    /// opening is finished on site, and where the trade does not do that it is not cut at all. `score` is how
-    /// it is scored, or why it can't be.
+    /// opening is finished on site, and where the trade does not do that it is not cut at all. `score` is how it is scored, or why
+    /// it can't be.
     fn rule_on_rails(
         &self,
         ruling: &mut Ruling,
@@ -127,41 +127,48 @@ impl Part<'_> {
         score: Result<&Score, &String>,
         must_out: bool,
     ) {
+        let mut lacking = Vec::new();
         for rail in rails {
             let name = rail_words(&rail.side);
             let (least, stop) = (show_mm(rail.least), show_mm(rail.stop));
             let lacks = rodding.lacking.contains(&rail.side);
-            let limit = rail.rod.map_or_else(
-                || "every rail of this stone wants rods".to_owned(),
-                |r| format!("below {} mm it wants a rod", show_mm(r)),
-            );
             match rail.verdict {
                 RailVerdict::Stop => {
                     let why = format!("the {name} is {least} mm wide; less than {stop} mm must not be cut");
-                    let to_do = format!("Move the opening or make it smaller, until the {name} is {stop} mm wide or more.");
+                    let to_do =
+                        format!("Move the opening or make it smaller, until the {name} is {stop} mm wide or more.");
                     ruling.hold(Verdict::Stop, why, to_do);
                 }
-                RailVerdict::Rod if lacks => {
-                    let why = format!("the {name} is {least} mm wide; {limit}, and no rod fits");
-                    match (score, must_out) {
-                        (Ok(score), false) => {
-                            ruling.hold(Verdict::Score, why, how_scored(Some(score)));
-                        }
-                        (Ok(_), true) => {
-                            ruling.hold(Verdict::Stop, why, NO_ROD);
-                            ruling.hold(Verdict::Stop, FLAW_IN_DROP.to_owned(), ELSEWHERE);
-                        }
-                        (Err(unscored), _) => {
-                            ruling.hold(Verdict::Stop, why, NO_ROD);
-                            ruling.hold(Verdict::Stop, format!("it can't be finished on site: {unscored}"), NO_ROD);
-                        }
+                RailVerdict::Rod => {
+                    let limit = rail.rod.map_or_else(
+                        || "every rail of this stone wants rods".to_owned(),
+                        |r| format!("below {} mm it wants a rod", show_mm(r)),
+                    );
+                    ruling.say(format!("the {name} is {least} mm wide; {limit}"));
+                    if lacks {
+                        lacking.push(format!("the {name} ({least} mm wide)"));
                     }
                 }
-                RailVerdict::Rod => ruling.say(format!("the {name} is {least} mm wide; {limit}")),
                 RailVerdict::Fine if lacks => {
                     ruling.say(format!("the {name} is wide enough to be cut without a rod"));
                 }
                 RailVerdict::Fine => {}
+            }
+        }
+        if lacking.is_empty() {
+            return;
+        }
+        let want = if lacking.len() == 1 { "wants a rod" } else { "want rods" };
+        let why = format!("{} {want}, and none fits", lacking.join(", "));
+        match score {
+            Ok(score) if !must_out => ruling.hold(Verdict::Score, why, how_scored(Some(score))),
+            Ok(_) => {
+                ruling.hold(Verdict::Stop, why, NO_ROD);
+                ruling.hold(Verdict::Stop, FLAW_IN_DROP.to_owned(), ELSEWHERE);
+            }
+            Err(unscored) => {
+                ruling.hold(Verdict::Stop, why, NO_ROD);
+                ruling.hold(Verdict::Stop, unscored.clone(), NO_ROD);
             }
         }
     }
@@ -234,7 +241,9 @@ impl Part<'_> {
         if let Some(carrying) = &carrying {
             match carrying.verdict {
                 CarryVerdict::Cut | CarryVerdict::OnEdge => {}
-                CarryVerdict::Score => ruling.decide(Verdict::Score, self.not_carried(), how_scored(score.as_ref().ok())),
+                CarryVerdict::Score => {
+                    ruling.decide(Verdict::Score, self.not_carried(), how_scored(score.as_ref().ok()))
+                }
                 CarryVerdict::Stop => ruling.decide(Verdict::Stop, self.not_carried(), STRONGER),
             }
             carrying.because.iter().for_each(|why| ruling.say(why.clone()));

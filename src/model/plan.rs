@@ -81,7 +81,7 @@ impl Plan {
     }
 
     /// What is held of the openings of a piece.
-    pub fn held_of<'a>(&'a self, job: &'a str, piece: &'a str) -> impl Iterator<Item = &'a Held> {
+    pub fn held_of<'a>(&'a self, job: &str, piece: &str) -> impl Iterator<Item = &'a Held> {
         self.held.iter().filter(move |h| h.job == job && h.piece == piece)
     }
 }

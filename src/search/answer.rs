@@ -44,14 +44,14 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
     // Adding to 0 keeps the sum of nothing from being -0.
     let worth: f64 = 0.0
         + state
-        .cuts
-        .iter()
-        .zip(&layouts)
-        .map(|(c, l): (&Cut, &Layout)| {
-            let largest = l.offcuts.first().map_or(0.0, |o| o.rectangle.size[0] * o.rectangle.size[1]);
-            largest * question.rack[c.slab].price_per_mm2() * space.limits().keep_share
-        })
-        .sum::<f64>();
+            .cuts
+            .iter()
+            .zip(&layouts)
+            .map(|(c, l): (&Cut, &Layout)| {
+                let largest = l.offcuts.first().map_or(0.0, |o| o.rectangle.size[0] * o.rectangle.size[1]);
+                largest * question.rack[c.slab].price_per_mm2() * space.limits().keep_share
+            })
+            .sum::<f64>();
     let margin = state.cuts.iter().map(|c| settle::margin(space, c)).fold(f64::INFINITY, f64::min);
     Plan {
         format: Plan::FORMAT.to_owned(),

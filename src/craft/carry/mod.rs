@@ -15,8 +15,8 @@ mod view;
 
 pub use corner::POISSON;
 pub use stone::Stone;
-pub use verdict::not_scored;
 pub(super) use verdict::SCORED;
+pub use verdict::not_scored;
 
 use self::beam::{Beam, Peak};
 use self::on_edge::OnEdge;
