@@ -49,6 +49,7 @@ impl Case {
     fn new(question: Question, mut plan: Plan) -> Self {
         plan.findings = scantling::check::judge(&question, &plan);
         let openings = craft::sheets(&question, Some(&plan));
+        plan.held = openings.held();
         let burdens = plan
             .layouts
             .iter()
