@@ -53,6 +53,12 @@ pub(super) fn reasons(held: &Held) -> String {
     out.trim().to_owned()
 }
 
+/// With a capital at its start.
+pub(super) fn capital(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
 /// Entries in the order of their first openings, those that must not be cut first.
 #[must_use]
 pub fn groups<'a>(held: impl IntoIterator<Item = &'a Held>) -> Vec<Group<'a>> {

@@ -102,6 +102,7 @@ fn a_stop_is_told_everywhere() {
     assert!(label.contains("STOP: do not cut") && !label.contains("people to carry it"), "{label}");
     let piece = pages(d, "p/sheets-pieces.pdf").join(" ");
     assert!(piece.contains("STOP: do not cut trough as drawn") && !piece.contains("people to carry it"), "{piece}");
+    assert!(piece.contains("do not carry it") && !piece.contains("Carry it on edge"), "{piece}");
     for name in ["p/templates.pdf", "w/opening-01-trough-top-trough-template.pdf"] {
         let sheets = read(&fs::read(d.join(name)).unwrap());
         let words = sheets[0].texts.join(" ");

@@ -241,7 +241,13 @@ fn cautions(figures: &Figures<'_>, load: &Load) -> Vec<String> {
     } else {
         ""
     };
-    out.push(format!("Carry it on edge{side}, held at its ends{flat}."));
+    if figures.survives(State::Cut) || figures.piece.openings.is_empty() {
+        out.push(format!("Carry it on edge{side}, held at its ends{flat}."));
+    } else if figures.survives(State::Whole) {
+        out.push(format!("Before its openings are cut through, carry it on edge{side}, held at its ends{flat}."));
+    } else {
+        out.push("It does not hold on edge either, not even before an opening is cut: do not carry it.".to_owned());
+    }
     let people = if load.people == 1 { "1 person".to_owned() } else { format!("{} people", load.people) };
     let niosh = load.niosh_people.map_or_else(
         || "allows no lift made like this".to_owned(),

@@ -109,7 +109,7 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
     }
     let orders = cut.orders(work.plan);
     let is_stopped = work.breaks_rules() || work.plan.held_of(&cut.job.name, &cut.piece.name).any(Held::is_stopped);
-    let rest = [cut.mass(shown), work.carried(cut, ""), edges::told(cut.piece)];
+    let rest = [cut.mass(shown), work.carried(cut, "", false), edges::told(cut.piece)];
     let lines = orders.into_iter().map(|w| (w, true)).chain(rest.into_iter().map(|w| (w, false)));
     let last = inner.min.y + 3.4 * text::PITCH + 0.4;
     for (words, bold) in lines {

@@ -201,18 +201,21 @@ impl<'a> Work<'a> {
         cut.piece.openings.iter().map(|o| of(&o.name)).collect()
     }
 
-    /// How a piece is carried, with what is to be said of the number of people: only uncut where it does not survive it with its
-    /// openings cut, and not at all where it does not even survive that.
-    fn carried(&self, cut: &Cut<'_>, more: &str) -> String {
+    /// How a piece is carried, with what is to be said of the number of people, and which edge is up if that is wanted: only uncut
+    /// where it does not survive it with its openings cut, and not at all where it does not even survive that.
+    fn carried(&self, cut: &Cut<'_>, more: &str, with_edge: bool) -> String {
+        let up = cut.burden.and_then(|b| b.load.up.as_ref()).filter(|_| with_edge);
+        let up = up.map_or_else(String::new, |side| format!(", {side} edge up"));
+        let people = format!("{}{up}", cut.people(more));
         let sheets = self.sheets(cut);
         let stopped = |s: &&&OpeningSheet| s.carrying.as_ref().is_some_and(|c| c.verdict == CarryVerdict::Stop);
-        let Some(sheet) = sheets.iter().flatten().find(stopped) else { return cut.people(more) };
+        let Some(sheet) = sheets.iter().flatten().find(stopped) else { return people };
         let on_edge = ["on edge", "on a frame on the road"];
         let whole = sheet.handling.iter().filter(|h| h.state == State::Whole && on_edge.contains(&h.case.as_str()));
         if whole.into_iter().any(|h| h.r#use > 1.0) {
             "do not carry it: it does not hold, cut or uncut".to_owned()
         } else {
-            format!("before it is cut: {}", cut.people(more))
+            format!("before it is cut: {people}")
         }
     }
 

@@ -103,7 +103,7 @@ impl Sheet<'_> {
             }
             let rows = |g: &&held::Group<'_>| -> Vec<Vec<Row>> {
                 let name = Row::paragraph(&format!("{}: {}", g.word(), g.name()), 0.0, self.column, true);
-                vec![name, Row::paragraph(&g.words(), 0.0, self.column, false)]
+                vec![name, Row::paragraph(&held::capital(&g.words()), 0.0, self.column, false)]
             };
             (!own.is_empty()).then(|| Block { heading, groups: own.iter().flat_map(rows).collect() })
         };

@@ -32,10 +32,9 @@ impl Builder<'_> {
         let cut = self.cut;
         let mut lines = vec![(cut.size(self.shown), true)];
         lines.push((cut.mass(self.shown), true));
-        let up = cut.burden.and_then(|b| b.load.up.as_ref()).map_or_else(String::new, |s| format!(", {s} edge up"));
         let hand = cut.burden.and_then(|b| b.load.niosh_people);
         let hand = hand.map_or_else(String::new, |n| format!(" ({n} by the NIOSH lifting equation)"));
-        lines.push((format!("{}{up}", self.work.carried(cut, &hand)), false));
+        lines.push((self.work.carried(cut, &hand, true), false));
         // Where an opening is held, how it would be carried with that opening cut says nothing.
         let orders = cut.orders(self.work.plan);
         if orders.is_empty() {
@@ -168,7 +167,7 @@ impl Builder<'_> {
                             lines.push((format!("{} {}", rail_words(&rail.side), self.bare(rail.least)), false));
                         }
                         lines.push((verdict(s.verdict).to_owned(), s.verdict != Verdict::Fine));
-                        lines.extend(Held::of(s).map(|h| (held::reasons(&h), false)));
+                        lines.extend(Held::of(s).map(|h| (held::capital(&held::reasons(&h)), false)));
                         for flaw in s.flaws.iter().filter(|f| f.in_drop) {
                             let words =
                                 format!("{} in the drop: take the drop out before the piece is moved", flaw.flaw);
