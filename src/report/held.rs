@@ -53,6 +53,15 @@ pub(super) fn reasons(held: &Held) -> String {
     out.trim().to_owned()
 }
 
+/// What a label says of it.
+pub(super) fn order(held: &Held) -> String {
+    if held.is_stopped() {
+        format!("STOP: do not cut {} as drawn", held.opening)
+    } else {
+        format!("SCORE ONLY: {}; finish on site", held.opening)
+    }
+}
+
 /// With a capital at its start.
 pub(super) fn capital(words: &str) -> String {
     let mut chars = words.chars();

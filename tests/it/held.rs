@@ -78,6 +78,10 @@ fn a_stop_is_told_everywhere() {
     run(d, &["openings", "job.toml", "--plan", "o/plan.json", "--out", "w"]).ends_with(1);
     run(d, &["quote", "job.toml", "--plan", "o/plan.json"]).ends_with(1);
 
+    fs::write(d.join("rack-2.toml"), RACK).unwrap();
+    let take = ["take", "job.toml", "--rack", "rack-2.toml", "--plan", "o/plan.json", "--quiet"];
+    assert!(flat(&run(d, &take).ends_with(0).err).contains(wanted));
+
     // Programs read it, and whoever started them sees it.
     let printed = plan(d, &["--format", "json"]).ends_with(1);
     let value: Value = serde_json::from_str(&printed.out).unwrap();
@@ -120,6 +124,9 @@ fn a_stop_is_told_everywhere() {
     let findings = page.descendants().find(|n| n.attribute("id") == Some("findings")).unwrap();
     let words: String = findings.descendants().filter_map(|n| n.text()).collect();
     assert!(words.contains("does not survive being carried"), "{words}");
+    let labels = page.descendants().find(|n| n.attribute("id") == Some("labels")).unwrap();
+    assert!(labels.descendants().any(|n| n.text() == Some("STOP: do not cut trough as drawn")));
+    assert!(!page.descendants().any(|n| n.text() == Some("saw pass, thick where it is at full depth")), "no cuts");
     let link = findings.descendants().find(|n| n.text() == Some("Sheet of the opening")).unwrap();
     let sheet = link.attribute("href").unwrap().trim_start_matches('#');
     assert!(page.descendants().any(|n| n.attribute("id") == Some(sheet)));

@@ -18,11 +18,12 @@ pub use slab::slabs;
 pub use templates::templates;
 
 use super::Settings;
+use super::held;
 use super::scene::{Anchor, Colour, Item, Layer, Scene, Stroke, Text};
 use super::template::CHECK;
 use super::text::{self, LEAST_SIZE};
 use crate::geom::{BBox, Point, pt};
-use crate::model::openings::{CarryVerdict, Held, Load, OpeningSheet, Openings, State};
+use crate::model::openings::{CarryVerdict, Load, OpeningSheet, Openings, State};
 use crate::model::{Grade, Job, Piece, Placed, Plan, Question, Rule, Slab, StoneClass};
 use crate::units::{Decimal, MM_PER_INCH, Shown};
 
@@ -117,16 +118,9 @@ impl Cut<'_> {
 
     /// What is held of its openings, in short: those that must not be cut first.
     fn orders(&self, plan: &Plan) -> Vec<String> {
-        let mut held: Vec<_> = plan.held_of(&self.job.name, &self.piece.name).collect();
-        held.sort_by_key(|h| !h.is_stopped());
-        let order = |h: &&Held| {
-            if h.is_stopped() {
-                format!("STOP: do not cut {} as drawn", h.opening)
-            } else {
-                format!("SCORE ONLY: {}; finish on site", h.opening)
-            }
-        };
-        held.iter().map(order).collect()
+        let mut all: Vec<_> = plan.held_of(&self.job.name, &self.piece.name).collect();
+        all.sort_by_key(|h| !h.is_stopped());
+        all.into_iter().map(held::order).collect()
     }
 }
 
