@@ -6,9 +6,10 @@ use std::path::Path;
 
 use scantling::craft;
 use scantling::geom::pt;
-use scantling::model::openings::{Held, Verdict};
+use scantling::model::openings::{Held, NearFlaw, Verdict};
 use scantling::model::{Finish, Opening, OpeningKind, Outline, Question, Rule, Shape, StoneClass};
-use scantling::report::{Settings, sheet};
+use scantling::report::{Settings, opening, sheet};
+use scantling::units::Shown;
 use scantling::{check, search};
 use serde_json::{Value, json};
 
@@ -290,6 +291,22 @@ fn sentences_fit_what_they_are_about() {
     let order = craft::sheets(&question, None).openings[0].order.clone();
     assert!(order.iter().any(|s| s.starts_with("Take the core out")), "{order:?}");
     assert!(!order.iter().any(|s| s.contains("two people")), "{order:?}");
+    // A flaw near a hidden strip.
+    let mut openings = craft::sheets(&question, None);
+    openings.openings[0].flaws = vec![NearFlaw {
+        flaw: "pit".to_owned(),
+        number: 1,
+        line: Vec::new(),
+        zone: "hidden".to_owned(),
+        spare: 142.5,
+        in_drop: false,
+        distance: 160.0,
+        width: 0.0,
+        closed: true,
+        note: String::new(),
+    }];
+    let text = opening::text_of(&question, &openings, Shown::Mm);
+    assert!(text.contains("142.5 mm to spare to the hidden strip"), "{text}");
     // An inside corner that has a radius needs none.
     for (radius, asked) in [(0.0, true), (30.0, false)] {
         let corners = [[0.0, 0.0], [1200.0, 0.0], [1200.0, 600.0], [600.0, 600.0], [600.0, 1200.0], [0.0, 1200.0]];
