@@ -3,6 +3,7 @@
 mod fixture;
 mod flaw;
 mod handling;
+mod held;
 mod job;
 mod money;
 pub mod openings;

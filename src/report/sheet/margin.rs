@@ -5,7 +5,7 @@ use super::super::measure::Part;
 use super::super::scene::{Anchor, Colour, Item, Layer, Stroke, Text};
 use super::super::text::LEAST_SIZE;
 use super::super::told::ranges;
-use super::super::{hatch, held, measure, text};
+use super::super::{hatch, measure, text};
 use super::drawing::{front_bar, rectangle_corners};
 use super::flaws::{flaw_area, flaw_line};
 use super::marks::Badge;
@@ -83,31 +83,6 @@ impl Sheet<'_> {
             })
             .collect();
         Some(Block { heading, groups })
-    }
-
-    /// The openings on this slab that must not be cut as drawn, and those that are only scored.
-    pub(super) fn held_blocks(&self) -> Vec<Block> {
-        let here = self
-            .plan
-            .held
-            .iter()
-            .filter(|h| self.parts.iter().any(|p| p.placed.job == h.job && p.placed.piece == h.piece));
-        let groups = held::groups(here);
-        let block = |stopped: bool| {
-            let words = if stopped { "DO NOT CUT these as drawn" } else { "SCORE ONLY, finish on site" };
-            let own: Vec<_> = groups.iter().filter(|g| g.held.is_stopped() == stopped).collect();
-            let mut heading = vec![self.heading(words)];
-            // The sentences are written before anyone knows in what units they will be shown.
-            if self.settings.shown == Shown::In {
-                heading.extend(Row::paragraph("(lengths in these lines in mm)", 0.0, self.column, false));
-            }
-            let rows = |g: &&held::Group<'_>| -> Vec<Vec<Row>> {
-                let name = Row::paragraph(&format!("{}: {}", g.word(), g.name()), 0.0, self.column, true);
-                vec![name, Row::paragraph(&held::capital(&g.words()), 0.0, self.column, false)]
-            };
-            (!own.is_empty()).then(|| Block { heading, groups: own.iter().flat_map(rows).collect() })
-        };
-        [true, false].into_iter().filter_map(block).collect()
     }
 
     pub(super) fn drops_block(&self) -> Option<Block> {

@@ -7,6 +7,7 @@
 mod chalk;
 mod drawing;
 mod flaws;
+mod held;
 mod margin;
 mod marks;
 pub(super) mod screen;
