@@ -616,6 +616,7 @@ fn known_plan(question: &Question, placed: Vec<(Placed, usize)>, origin: &[Optio
         offcut_worth: None,
         flaw_margin: None,
         findings: Vec::new(),
+        held: Vec::new(),
     }
 }
 

@@ -4,7 +4,7 @@
 use super::falls_short;
 use super::finding::{Draft, length, lengths};
 use super::line::true_line;
-use crate::geom::{Region, Ring, distance, tol};
+use crate::geom::{Point, Region, Ring, distance, tol};
 use crate::model::{Finding, Job, Limits, Opening, Piece, Rule, Shape, Shop, Shown, Slab, Tools};
 
 /// How finely true lines are drawn for measuring rails and webs, mm: a drawing exactly at its limit must pass.
@@ -100,31 +100,73 @@ pub(super) fn webs_hold(job: &Job, piece: &Piece, limits: &Limits, shown: Shown,
 }
 
 /// The smallest core bit gets into every corner. In an opening a tighter corner cannot be cut; in the outline the bit
-/// leaves stone in the corner, so the piece is only larger than drawn there.
+/// leaves stone in the corner, so the piece is only larger than drawn there. An opening, and an outline, is told once for all
+/// its corners, at the tightest.
 pub(super) fn tools_reach_corners(job: &Job, piece: &Piece, tools: &Tools, shown: Shown, findings: &mut Vec<Finding>) {
     let least = tools.least_radius();
     for opening in &piece.openings {
-        for corner in opening.inside_corners() {
-            if falls_short(corner.radius, least) {
-                let (found, needed) = lengths(shown, corner.radius, least);
-                let message = format!(
-                    "a corner of opening \"{}\" of \"{}\" has a radius of {found}; the smallest core bit makes {needed}",
-                    opening.name, piece.name
-                );
-                let draft = Draft::broken(Rule::InsideCornerTooTight, message).piece(job, piece);
-                findings.push(draft.opening(&opening.name).at(corner.at).measured(corner.radius, least).into());
-            }
+        let corners: Vec<(Point, f64)> = opening.inside_corners().iter().map(|c| (c.at, c.radius)).collect();
+        if let Some(tight) = Tight::of(&corners, least) {
+            let of = format!("of opening \"{}\" of \"{}\"", opening.name, piece.name);
+            let (found, needed) = lengths(shown, tight.radius, least);
+            let message = format!(
+                "{} {found}; the smallest core bit makes {needed}: give the opening a corner_radius of {needed} or more",
+                tight.words(&of, shown)
+            );
+            let draft = Draft::broken(Rule::InsideCornerTooTight, message).piece(job, piece);
+            findings.push(draft.opening(&opening.name).at(tight.at).measured(tight.radius, least).into());
         }
     }
-    for (at, radius, outward) in piece.outline.shape.turns() {
-        if !outward && falls_short(radius, least) {
-            let (found, needed) = lengths(shown, radius, least);
-            let message = format!(
-                "an inside corner of \"{}\" has a radius of {found}; the smallest core bit leaves {needed}",
-                piece.name
-            );
-            let draft = Draft::warning(Rule::InsideCornerTooTight, message).piece(job, piece);
-            findings.push(draft.at(at).measured(radius, least).into());
+    let turns = piece.outline.shape.turns().into_iter().filter(|(_, _, outward)| !outward);
+    let corners: Vec<(Point, f64)> = turns.map(|(at, radius, _)| (at, radius)).collect();
+    if let Some(tight) = Tight::of(&corners, least) {
+        let (found, needed) = lengths(shown, tight.radius, least);
+        let message = format!(
+            "{} {found}; the smallest core bit leaves {needed}",
+            tight.words(&format!("of \"{}\"", piece.name), shown)
+        );
+        let draft = Draft::warning(Rule::InsideCornerTooTight, message).piece(job, piece);
+        findings.push(draft.at(tight.at).measured(tight.radius, least).into());
+    }
+}
+
+/// Inside corners that the smallest bit does not get into.
+struct Tight {
+    /// The tightest of them, and its radius.
+    at: Point,
+    radius: f64,
+    /// Where they are, and how many inside corners there are in all.
+    places: Vec<Point>,
+    all: usize,
+}
+
+impl Tight {
+    fn of(corners: &[(Point, f64)], least: f64) -> Option<Self> {
+        let tight: Vec<(Point, f64)> = corners.iter().copied().filter(|c| falls_short(c.1, least)).collect();
+        let &(at, radius) = tight.iter().min_by(|a, b| a.1.total_cmp(&b.1))?;
+        Some(Self { at, radius, places: tight.iter().map(|c| c.0).collect(), all: corners.len() })
+    }
+
+    /// How many and which, up to the radius of the tightest.
+    fn words(&self, of: &str, shown: Shown) -> String {
+        /// More places than these are not listed: the tightest is marked.
+        const LISTED: usize = 4;
+        let n = self.places.len();
+        let which = match (n, self.all) {
+            (1, 1) => return format!("the inside corner {of} has a radius of"),
+            (n, all) if n == all => {
+                return format!("all {n} inside corners {of} are too tight, the tightest has a radius of");
+            }
+            (1, all) => format!("1 of the {all} inside corners {of}"),
+            (n, all) => format!("{n} of the {all} inside corners {of}"),
+        };
+        let listed: Vec<String> = self.places.iter().take(LISTED).map(|p| super::finding::place(shown, *p)).collect();
+        let more = if n > LISTED { " and others" } else { "" };
+        let at = format!("at {}{more} {} of the piece", listed.join(", "), shown.unit());
+        if n == 1 {
+            format!("{which}, {at}, has a radius of")
+        } else {
+            format!("{which}, {at}, are too tight, the tightest has a radius of")
         }
     }
 }

@@ -54,6 +54,7 @@ mod tests {
             offcut_worth: None,
             flaw_margin: None,
             findings: Vec::new(),
+            held: Vec::new(),
         }
     }
 

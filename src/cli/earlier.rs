@@ -51,7 +51,7 @@ pub fn read_placed(path: &Path, question: &Question) -> Result<Plan, Remarks> {
 }
 
 /// True for findings that leave open what the plan means.
-const fn is_unreadable(rule: Rule) -> bool {
+pub const fn is_unreadable(rule: Rule) -> bool {
     matches!(
         rule,
         Rule::UnknownFormat
@@ -81,10 +81,21 @@ fn placements(plan: &Plan, wanted: impl Fn(&Placed) -> bool) -> Plan {
     Plan { layouts, unplaced: named, cost: 0.0, cost_bound: 0.0, findings: Vec::new(), ..plan.clone() }
 }
 
+/// What mends a plan that does not go with the jobs and the rack.
+const fn fix(rule: Rule) -> &'static str {
+    match rule {
+        Rule::OutlineDiffers => ANEW,
+        _ => "take it out of the plan, or name the jobs and the rack that the plan was made for",
+    }
+}
+
+/// What to do where outlines in a plan do not lie where its turns and shifts put them.
+pub const ANEW: &str = "if turn or shift was edited by hand, `scantling plan JOB --from PLAN` works the outlines out anew; if the \
+                        piece was changed since, plan again";
+
 fn unusable(file: &str, finding: &Finding) -> Remark {
-    let fix = "take it out of the plan, or name the jobs and the rack that the plan was made for";
     let expected = "a plan for these jobs and this rack";
-    Remark::about_file(Severity::Error, Kind::OtherPlan, file, finding.message.as_str(), expected, fix)
+    Remark::about_file(Severity::Error, Kind::OtherPlan, file, finding.message.as_str(), expected, fix(finding.rule))
 }
 
 fn does_not_hold(file: &str, finding: &Finding, shown: Shown) -> Remark {

@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use super::{photos, quote};
+use crate::check;
 use crate::craft;
 use crate::diag::Remarks;
 use crate::model::openings::Openings;
@@ -24,8 +25,17 @@ pub(super) struct Made<'a> {
     pub(super) seen: photos::Shown,
 }
 
+/// Has a plan judged and its openings worked out, and writes into it what stands against cutting it: from here on the plan says
+/// by itself whether it may be cut ([`Plan::may_be_cut`]), and every report tells the same. What it said before is forgotten.
+pub(super) fn judged(question: &Question, plan: &mut Plan) -> Openings {
+    plan.findings = check::judge(question, plan);
+    let openings = craft::sheets(question, Some(plan));
+    plan.held = openings.held();
+    openings
+}
+
 impl<'a> Made<'a> {
-    /// Works out the openings, and reads the photographs from this folder on; without one they are left out.
+    /// A plan and its openings as [`judged`] gives them. Reads the photographs from this folder on; without one they are left out.
     ///
     /// # Errors
     /// An amount of the quote beyond all range.
@@ -33,9 +43,9 @@ impl<'a> Made<'a> {
         question: &'a Question,
         plan: &'a Plan,
         alternatives: &'a [Plan],
+        openings: Openings,
         folder: Option<&Path>,
     ) -> Result<Self, Remarks> {
-        let openings = craft::sheets(question, Some(plan));
         let wish = Wish { question, plan: Some(plan), openings: &openings, seams: &[], compare: false, date: None };
         // Without rates there is nothing to say.
         let quote = question.shop.rates.has_any().then(|| quote::make(&wish)).transpose()?;
@@ -64,5 +74,14 @@ impl<'a> Made<'a> {
             quote: self.quote.as_ref(),
             settings,
         })
+    }
+
+    /// What the quote lacks, as a warning for the screen. A plan that can be cut can be cut for all that.
+    pub(super) fn lacking(&self) -> Option<String> {
+        let jobs = self.quote.iter().flat_map(|q| &q.jobs);
+        let lacking: Vec<String> =
+            jobs.flat_map(|j| j.not_priced.iter().map(|n| format!("  {} ({}): {}", n.what, j.job, n.fix))).collect();
+        (!lacking.is_empty())
+            .then(|| format!("warning: the quote is not complete; not in its total:\n{}", lacking.join("\n")))
     }
 }

@@ -25,9 +25,11 @@ use std::process::ExitCode;
 use clap::{CommandFactory, Parser};
 
 use crate::check;
+use crate::craft;
 use crate::diag::{Remark, Remarks, Severity};
 use crate::io;
-use crate::model::{Finding, Grade, Layout, Question};
+use crate::model::openings::Held;
+use crate::model::{Finding, Grade, Layout, Plan, Question, Rule};
 use crate::report::{self, Paper};
 use crate::units::Shown;
 use args::{CheckArgs, Format, Inputs, PaperSize, SchemaFile, Showing, seconds_from_zero};
@@ -138,11 +140,18 @@ fn judge(args: &CheckArgs) -> Result<Exit, Remarks> {
     let (question, ..) = load_cut(&args.inputs, &args.showing, Some(&args.plan))?;
     let plan = io::read_plan(&args.plan)?;
     let findings = check::judge(&question, &plan);
+    // Openings can be worked out only on a plan that can be read.
+    let readable = !findings.iter().any(|f| earlier::is_unreadable(f.rule));
+    let held = if readable { craft::sheets(&question, Some(&plan)).held() } else { Vec::new() };
     match args.showing.format {
         Format::Json => answer(&json(&findings)),
-        Format::Text => answer(&report::findings(&findings)),
+        Format::Text => answer(&format!("{}{}", report::held(&held), report::findings(&findings))),
     }
-    Ok(verdict(&findings))
+    tell_held(&held, args.showing.format);
+    if findings.iter().any(|f| f.rule == Rule::OutlineDiffers && f.grade == Grade::Broken) {
+        say(&format!("outline-differs: {}", earlier::ANEW));
+    }
+    Ok(if held.iter().any(Held::is_stopped) { Exit::Faulty } else { verdict(&findings) })
 }
 
 fn schema(file: SchemaFile) -> Result<Exit, Remarks> {
@@ -158,7 +167,24 @@ fn schema(file: SchemaFile) -> Result<Exit, Remarks> {
     Ok(Exit::Good)
 }
 
-/// Unplaced pieces are findings too, so the findings tell all.
+/// Whether a plan that was judged and whose openings were worked out may be cut.
+fn verdict_on(plan: &Plan) -> Exit {
+    if plan.may_be_cut() { Exit::Good } else { Exit::Faulty }
+}
+
+/// Tells what stands in words on standard output where that is text; a program that reads JSON leaves it to the screen.
+fn tell_held(held: &[Held], format: Format) {
+    if format == Format::Json && !held.is_empty() {
+        say(&format!("warning: {}", report::held(held)));
+    }
+}
+
+/// Lines about what was done, without notes if it is to be quiet.
+fn say_all(lines: &[String], quiet: bool) {
+    lines.iter().filter(|l| !quiet || !l.starts_with("note")).for_each(|l| say(l));
+}
+
+/// Whether the judge finds nothing broken. Unplaced pieces are findings too.
 fn verdict(findings: &[Finding]) -> Exit {
     if findings.iter().any(|f| f.grade == Grade::Broken) { Exit::Faulty } else { Exit::Good }
 }

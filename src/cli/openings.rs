@@ -3,11 +3,11 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{Format, OpeningsArgs, TilePaper};
-use super::{Exit, answer, default_folder, earlier, file_word, json, load_cut, paper, say};
+use super::{Exit, answer, default_folder, earlier, file_word, json, load_cut, paper, say_all};
 use crate::craft;
 use crate::diag::Remarks;
 use crate::io;
-use crate::model::openings::{Openings, Verdict};
+use crate::model::openings::{Held, Openings, Verdict};
 use crate::model::{Plan, Question};
 use crate::report::scene::Scene;
 use crate::report::template::Template;
@@ -32,11 +32,7 @@ pub(super) fn run(args: &OpeningsArgs) -> Result<Exit, Remarks> {
     };
     let how = How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
     let remarks = write(&out, &question, plan.as_ref(), &openings, &text, &how)?;
-    if !args.showing.quiet {
-        for remark in remarks {
-            say(&remark);
-        }
-    }
+    say_all(&remarks, args.showing.quiet);
     match args.showing.format {
         Format::Json => answer(&json(&openings)),
         Format::Text => answer(&format!("{text}\nWritten to {}\n", out.display())),
@@ -78,7 +74,9 @@ fn write(
             let more = if page == 0 { String::new() } else { format!("-page-{}", page + 1) };
             put(format!("{stem}{more}.svg"), svg::print(scene).as_bytes())?;
         }
-        let template = Template { job: &sheet.job, called: &called, piece, opening: hole, settings };
+        let held = Held::of(sheet);
+        let held = held.as_ref();
+        let template = Template { job: &sheet.job, called: &called, piece, opening: hole, settings, held };
         let whole = [template.sheet()];
         put(format!("{stem}-template.svg"), svg::print(&whole[0]).as_bytes())?;
         let mut print = |name: String, scenes: &[Scene]| -> Result<(), Remarks> {

@@ -5,12 +5,12 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::args::{Format, Inputs, PaperSize, Showing, TilePaper};
-use super::made::Made;
-use super::{Exit, answer, cutting, earlier, json, load_cut, paper, quote, say, tell, verdict};
-use crate::check;
+use super::made::{Made, judged};
+use super::{Exit, answer, cutting, earlier, json, load_cut, paper, quote, say_all, tell, tell_held, verdict_on};
 use crate::craft::carry;
 use crate::diag::Remarks;
 use crate::io;
+use crate::model::openings::Held;
 use crate::model::{Grade, Layout, Question, Rule};
 use crate::report::papers::{self, Burden, Work};
 use crate::report::scene::Scene;
@@ -55,28 +55,26 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
     let (question, shown, folder) = load_cut(&args.inputs, &args.showing, Some(&args.plan))?;
     let mut plan = earlier::read_placed(&args.plan, &question)?;
     // What the plan says of itself may be old: the papers are for what the judge finds now.
-    plan.findings = check::judge(&question, &plan);
+    let openings = judged(&question, &mut plan);
     let beside = args.plan.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
     let out = args.out.clone().unwrap_or_else(|| beside.to_path_buf());
     let how = How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
-    let made = Made::of(&question, &plan, &[], (!args.plain).then_some(folder.as_path()))?;
+    let made = Made::of(&question, &plan, &[], openings, (!args.plain).then_some(folder.as_path()))?;
     let seen = Remarks::sorted(made.seen.remarks.clone());
     tell(&seen.0, args.showing.quiet);
     let written = write(&out, &made, &how)?;
-    if !args.showing.quiet {
-        for remark in &written.remarks {
-            say(remark);
-        }
-    }
+    say_all(&written.remarks, args.showing.quiet);
     match args.showing.format {
         Format::Json => answer(&json(&written)),
         Format::Text => {
+            let held = report::held(&plan.held);
             let findings = report::findings(&plan.findings);
-            answer(&format!("{}{findings}\nWritten to {}\n", written.text(), out.display()));
+            answer(&format!("{}{held}{findings}\nWritten to {}\n", written.text(), out.display()));
         }
     }
+    tell_held(&plan.held, args.showing.format);
     // A photograph that could not be read is missing from what was written.
-    Ok(if seen.has_errors() { Exit::Unusable } else { verdict(&plan.findings) })
+    Ok(if seen.has_errors() { Exit::Unusable } else { verdict_on(&plan) })
 }
 
 /// How papers are written.
@@ -94,6 +92,12 @@ pub(super) struct Written {
     /// Which plan, as it stands on every page.
     plan: String,
     files: Vec<File>,
+    /// True if everything may be cut as it is drawn.
+    may_be_cut: bool,
+    /// Openings to be scored only, or not to be cut as drawn.
+    held: Vec<Held>,
+    /// Papers that a plan usually has and this one does not, and why.
+    not_written: Vec<String>,
     /// What could not be shown as it is.
     #[serde(skip)]
     pub(super) remarks: Vec<String>,
@@ -120,6 +124,9 @@ impl Written {
                 Some(n) => format!(" ({n} pages)"),
             };
             out += &format!("  {:wide$}  {}{pages}\n", f.name, f.what);
+        }
+        for words in &self.not_written {
+            out += &format!("  {words}\n");
         }
         out
     }
@@ -150,6 +157,7 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
     let work = Work { question, plan, openings: &made.openings, burdens: &burdens, backdrops, settings };
     let mut remarks = Vec::new();
     let mut all: Vec<Paper> = Vec::new();
+    let mut not_written: Vec<String> = Vec::new();
 
     // One step a kind of paper.
     let page = made.page(&settings).into_bytes();
@@ -168,7 +176,9 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
     }
     // A drawing for the saw has no room for a warning that nobody can miss.
     if plan.findings.iter().any(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced) {
-        remarks.push("warning: no cutting drawings: this plan breaks rules and must not be cut".to_owned());
+        let words = "no cutting drawings: this plan breaks rules and must not be cut";
+        remarks.push(format!("warning: {words}"));
+        not_written.push(words.to_owned());
     } else {
         let cuts = cutting::files(question, plan, &made.openings, how.shown);
         all.extend(cuts.into_iter().map(|(name, bytes)| Paper { name, what: "cutting drawing", bytes, pages: None }));
@@ -178,8 +188,13 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
             let files = quote::files(q, how.shown);
             all.extend(files.into_iter().map(|(name, bytes)| Paper { name, what: "quote", bytes, pages: None }));
         }
-        None => remarks.push("note: no quote: the shop file has no rates under [rates]".to_owned()),
+        None => {
+            let words = "no quote: the shop file has no rates under [rates]";
+            remarks.push(format!("note: {words}"));
+            not_written.push(words.to_owned());
+        }
     }
+    remarks.extend(made.lacking());
 
     for paper in &all {
         io::write_atomically(&out.join(&paper.name), &paper.bytes)?;
@@ -187,7 +202,15 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
     let written: Vec<&str> = all.iter().map(|p| p.name.as_str()).collect();
     remove_stale(out, &written)?;
     let files = all.iter().map(|p| File { name: p.name.clone(), what: p.what, pages: p.pages }).collect();
-    Ok(Written { format: "scantling-papers/1", plan: made.number().to_string(), files, remarks })
+    Ok(Written {
+        format: "scantling-papers/1",
+        plan: made.number().to_string(),
+        files,
+        may_be_cut: plan.may_be_cut(),
+        held: plan.held.clone(),
+        not_written,
+        remarks,
+    })
 }
 
 /// A PDF file, with what its faces lack.

@@ -5,14 +5,14 @@ use std::path::Path;
 use rayon::prelude::*;
 
 use super::args::{FirstGoal, Format, PaperSize, PlanArgs};
-use super::made::Made;
+use super::made::{Made, judged};
 use super::{
-    Exit, answer, default_folder, earlier, is_of_slab, json, load_with_folder, paper, papers, photos, say, slab_file,
-    tell, verdict, watch,
+    Exit, answer, default_folder, earlier, is_of_slab, json, load_with_folder, paper, papers, photos, say, say_all,
+    slab_file, tell, tell_held, verdict, verdict_on, watch,
 };
-use crate::check;
 use crate::diag::{Remark, Remarks};
 use crate::io;
+use crate::model::openings::Openings;
 use crate::model::{Goal, Plan, Question};
 use crate::report;
 use crate::search::{self, Watch as _};
@@ -46,7 +46,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<Exit, Remarks> {
         Err(_) => solve(),
     };
     console.finish();
-    judge_all(&question, &mut found);
+    let (openings, sheets) = judge_all(&question, &mut found);
     for plan in std::iter::once(&mut found.plan).chain(&mut found.alternatives) {
         stock::mark(&question, plan);
     }
@@ -54,13 +54,13 @@ pub(super) fn run(args: &PlanArgs) -> Result<Exit, Remarks> {
     let out = args.out.clone().unwrap_or_else(|| default_folder("plan", &args.inputs.jobs, &plan.jobs));
     let proof = args.explain.then(|| certificate.text(&question));
     let how = How { proof: proof.as_deref(), shown, paper: args.paper, photos };
-    let best = Made::of(&question, &plan, &alternatives, photos)?;
+    let best = Made::of(&question, &plan, &alternatives, openings, photos)?;
     let mut text = best.summary(shown);
     text += &report::comparison(&question, &std::iter::once(&plan).chain(&alternatives).collect::<Vec<_>>(), shown);
     write(&out, &best, &text, &how)?;
     let mut remarks = best.seen.remarks.clone();
     remarks.extend(
-        write_alternatives(&out, &question, &alternatives, &how)?
+        write_alternatives(&out, &question, &alternatives, sheets, &how)?
             .into_iter()
             .filter(|r| !best.seen.remarks.contains(r)),
     );
@@ -70,17 +70,17 @@ pub(super) fn run(args: &PlanArgs) -> Result<Exit, Remarks> {
         let how = papers::How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
         let written = papers::write(&out, &best, &how)?;
         text += &format!("\n{}", written.text());
-        if !args.showing.quiet {
-            written.remarks.iter().for_each(|r| say(r));
-        }
+        say_all(&written.remarks, args.showing.quiet);
     } else {
         papers::remove_stale(&out, &[])?;
+        best.lacking().iter().for_each(|words| say(words));
     }
     match args.showing.format {
         Format::Json if args.alternatives > 0 => answer(&json(&Printed { plan: &plan, alternatives: &alternatives })),
         Format::Json => answer(&json(&plan)),
         Format::Text => answer(&format!("{text}\nWritten to {}\n", out.display())),
     }
+    tell_held(&plan.held, args.showing.format);
     if console.stop() && !args.showing.quiet {
         match plan.effort {
             Some(n) => {
@@ -91,7 +91,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<Exit, Remarks> {
         }
     }
     // A photograph that could not be read is missing from what was written.
-    Ok(if remarks.has_errors() { Exit::Unusable } else { verdict(&plan.findings) })
+    Ok(if remarks.has_errors() { Exit::Unusable } else { verdict_on(&plan) })
 }
 
 /// What the search is to do.
@@ -105,12 +105,20 @@ fn settings(args: &PlanArgs, rounds: Option<u64>, question: &Question) -> Result
     Ok(search::Settings { seed: args.seed, rounds, goal, alternatives: usize::from(args.alternatives), from })
 }
 
-/// Has all plans judged. An alternative that breaks a rule is none.
-fn judge_all(question: &Question, found: &mut search::Answer) {
-    let mut all = vec![&mut found.plan];
-    all.extend(&mut found.alternatives);
-    all.into_par_iter().for_each(|plan| plan.findings = check::judge(question, plan));
-    found.alternatives.retain(|plan| verdict(&plan.findings) == Exit::Good);
+/// Has all plans judged; the answer is the sheets of their openings. An alternative that breaks a rule is none.
+fn judge_all(question: &Question, found: &mut search::Answer) -> (Openings, Vec<Openings>) {
+    let others = std::mem::take(&mut found.alternatives);
+    let judge_others = || -> Vec<(Plan, Openings)> {
+        let each = others.into_par_iter().map(|mut plan| {
+            let openings = judged(question, &mut plan);
+            (plan, openings)
+        });
+        each.filter(|(plan, _)| verdict(&plan.findings) == Exit::Good).collect()
+    };
+    let (best, others) = rayon::join(|| judged(question, &mut found.plan), judge_others);
+    let (plans, sheets) = others.into_iter().unzip();
+    found.alternatives = plans;
+    (best, sheets)
 }
 
 /// The best plan with others beside it, as printed.
@@ -133,13 +141,19 @@ struct How<'t> {
 }
 
 /// Writes the plans beside the best one, each into a folder of its own; the answer is what is to be said of their photographs.
-fn write_alternatives(out: &Path, question: &Question, plans: &[Plan], how: &How<'_>) -> Result<Vec<Remark>, Remarks> {
+fn write_alternatives(
+    out: &Path,
+    question: &Question,
+    plans: &[Plan],
+    sheets: Vec<Openings>,
+    how: &How<'_>,
+) -> Result<Vec<Remark>, Remarks> {
     /// The last number that an alternative can have.
     const LAST: usize = 10;
     let folder = |number: usize| out.join(format!("alternative-{number}"));
     let mut remarks: Vec<Remark> = Vec::new();
-    for (i, plan) in plans.iter().enumerate() {
-        let made = Made::of(question, plan, &[], how.photos)?;
+    for (i, (plan, openings)) in plans.iter().zip(sheets).enumerate() {
+        let made = Made::of(question, plan, &[], openings, how.photos)?;
         // The proof is about all plans, and stands beside the best one.
         write(&folder(i + 2), &made, &made.summary(how.shown), &How { proof: None, ..*how })?;
         remarks.extend(made.seen.remarks);

@@ -7,6 +7,7 @@ use clap::{Args, ValueEnum};
 use super::args::{Format, Inputs, Showing, Units};
 use super::{Exit, answer, earlier, json, load_cut, say};
 use crate::diag::{Kind, Remark, Remarks, Severity};
+use crate::model::openings::Held;
 use crate::model::quote::Quote;
 use crate::model::{Grade, Plan, Question, Rule};
 use crate::quote::{Day, Wish};
@@ -101,7 +102,8 @@ pub(super) fn run(args: &QuoteArgs) -> Result<Exit, Remarks> {
         say(&format!("warning: this plan cannot be cut, it breaks rules in {places}; `scantling check` says where"));
     }
     let unplaced = quote.jobs.iter().any(|j| !j.unplaced.is_empty());
-    Ok(if quote.is_complete() && !unplaced && broken == 0 { Exit::Good } else { Exit::Faulty })
+    let stopped = openings.held().iter().any(Held::is_stopped);
+    Ok(if quote.is_complete() && !unplaced && broken == 0 && !stopped { Exit::Good } else { Exit::Faulty })
 }
 
 /// How many rules a plan breaks, pieces without a place aside.

@@ -10,8 +10,10 @@ use super::day::{day, today};
 use super::rack::RackChoice;
 use super::{Exit, answer, json, load, say, seconds_from_zero, verdict};
 use crate::check;
+use crate::craft;
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::io::{self, Locked, Put, RackText, Record};
+use crate::model::openings::Held;
 use crate::model::{Grade, Plan, Question, Slab};
 use crate::report::{self, rack};
 use crate::stock::{self, Print, Taking};
@@ -81,6 +83,12 @@ pub(super) fn take(args: &TakeArgs) -> Result<Exit, Remarks> {
         }
         say("nothing was taken: the checker finds fault with the plan");
         return Ok(Exit::Faulty);
+    }
+    // The shop may know how to cut it otherwise than drawn, so this is no fault of the taking.
+    let mut stopped = craft::sheets(&question, Some(&plan)).held();
+    stopped.retain(Held::is_stopped);
+    if !stopped.is_empty() {
+        say(&format!("warning: {}", report::held(&stopped)));
     }
     let date = args.date.clone().unwrap_or_else(today);
     let taking = stock::taking(&question, &plan, Some(&date));

@@ -12,6 +12,7 @@ pub mod near;
 mod order;
 pub mod rails;
 pub mod rods;
+mod ruling;
 mod sheet;
 mod solve;
 

@@ -164,12 +164,13 @@ fn tell_flaw(
     } else if forbidden.is_none() {
         format!("The {kind} may lie in every zone of this piece; it is {} from the line to cut.", shown.said(off))
     } else if spare < -TOUCH {
-        format!("The {kind} is {} too near to the {zone}.", shown.said(-spare))
+        format!("The {kind} is {} too near to the {}.", shown.said(-spare), noun(zone))
     } else {
         format!(
-            "The {kind} is {} from the line to cut; it could be {} nearer to the {zone}.",
+            "The {kind} is {} from the line to cut; it could be {} nearer to the {}.",
             shown.said(off),
-            shown.said(spare.max(0.0))
+            shown.said(spare.max(0.0)),
+            noun(zone)
         )
     };
     let (line, closed) = drawn(flaw);
@@ -185,6 +186,11 @@ fn tell_flaw(
         closed,
         note,
     }
+}
+
+/// A zone in words: "hidden" alone is no noun.
+pub(super) fn noun(zone: &str) -> &str {
+    if zone == "hidden" { "hidden strip" } else { zone }
 }
 
 /// A flaw as a line, or as the border of an area; and whether it is closed.

@@ -58,7 +58,12 @@ pub(super) fn order(
         step(words);
     }
     if !scored {
-        step("Take the drop out with two people or a vacuum cup; nobody's hand or foot is under it.".to_owned());
+        // What one core bit cuts is the core, which a hand takes.
+        if cutting.cores.len() == 1 && cutting.passes.is_empty() && cutting.rows.is_empty() {
+            step("Take the core out; if it stays in the bit, push it out with the drill unplugged.".to_owned());
+        } else {
+            step("Take the drop out with two people or a vacuum cup; nobody's hand or foot is under it.".to_owned());
+        }
         let by = shown.said_to(1.0, 0);
         step(format!("Break the sharp edges of the opening by {by} above and below: a nick there starts a crack."));
     }
@@ -76,10 +81,10 @@ pub(super) fn order(
                     .to_owned(),
             );
         }
-        Some(CarryVerdict::Score) => {
-            step("On site: support the piece and the drop on the cabinets, cut through the score, wet or with extraction on the tool, and take the drop out.".to_owned());
-        }
-        Some(CarryVerdict::Stop) | None => {}
+        Some(CarryVerdict::Score | CarryVerdict::Stop) | None => {}
+    }
+    if scored {
+        step("On site: support the piece and the drop on the cabinets, cut through the score, wet or with extraction on the tool, and take the drop out.".to_owned());
     }
     out
 }

@@ -52,6 +52,8 @@ pub struct Rodding {
     pub notes: Vec<String>,
     /// The order of work with its cautions; empty without rods.
     pub steps: Vec<String>,
+    /// Sides of the rails that want a rod and can have none, other rods aside. Porcelain is not among them: it is supported instead.
+    pub lacking: Vec<String>,
 }
 
 /// What the rods of one opening depend on.
@@ -135,16 +137,23 @@ fn of_opening(setting: &Setting<'_>, opening: usize, rails: &[Rail], earlier: &m
             continue;
         }
         let other = rail.side.strip_prefix("to ");
-        let listed = setting.piece.openings.iter().take(earlier.len()).find(|o| other == Some(o.name.as_str()));
-        if let Some(listed) = listed {
-            found.notes.push(format!("the rod in the {words} is listed with \"{}\"", listed.name));
+        let listed = setting.piece.openings.iter().zip(&*earlier).find(|(o, _)| other == Some(o.name.as_str()));
+        if let Some((listed, theirs)) = listed {
+            if theirs.lacking.contains(&format!("to {}", own.name)) {
+                found.notes.push(format!("no rod in the {words}: \"{}\" says why", listed.name));
+                found.lacking.push(rail.side.clone());
+            } else {
+                found.notes.push(format!("the rod in the {words} is listed with \"{}\"", listed.name));
+            }
             continue;
         }
+        let (mut has_one, mut lacks_one) = (false, false);
         let wanted: &[Option<f64>] = if rail.least > TWO { &[Some(BESIDE[0]), Some(BESIDE[1])] } else { &[None] };
         for &beside in wanted {
             let wish = Wish { setting, opening, strip: &strip, rail, beside };
             if let Some(note) = wish.shared(earlier, &found.rods) {
                 found.notes.push(note);
+                has_one = true;
                 continue;
             }
             let laid: Vec<&Rod> = earlier.iter().flat_map(|r| &r.rods).chain(&found.rods).collect();
@@ -153,9 +162,17 @@ fn of_opening(setting: &Setting<'_>, opening: usize, rails: &[Rail], earlier: &m
                     rod.because.clone_from(&because);
                     found.rods.push(rod);
                     found.notes.extend(notes);
+                    has_one = true;
                 }
-                Err(why) => found.notes.push(format!("no {}rod in the {words}: {why}", ordinal(beside))),
+                Err(why) => {
+                    found.notes.push(format!("no {}rod in the {words}: {why}", ordinal(beside)));
+                    // Where only other rods are in the way, those hold the corner.
+                    lacks_one |= wish.lay(&[]).is_err();
+                }
             }
+        }
+        if lacks_one && !has_one {
+            found.lacking.push(rail.side.clone());
         }
     }
     found
@@ -324,8 +341,10 @@ impl Wish<'_> {
         };
         let mut notes = Vec::new();
         if !is_long(rod) {
+            let is_short = |past: f64| past < LEAST_PAST || past <= 25.0 * rod.diameter;
+            let ends = if rod.past.iter().all(|&p| is_short(p)) { "both ends" } else { "one end" };
             notes.push(format!(
-                "the rod in the {} runs on only {} past the opening at one end; {} and more than 25 diameters are usual, so it \
+                "the rod in the {} runs on only {} past the opening at {ends}; {} and more than 25 diameters are usual, so it \\
                  holds less there",
                 rail_words(&self.rail.side),
                 said(rod.past[0].min(rod.past[1])),

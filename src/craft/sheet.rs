@@ -9,11 +9,12 @@ use super::near;
 use super::order;
 use super::rails;
 use super::rods::{self, Rodding, Setting};
+use super::ruling::{Ruling, Settled};
 use crate::geom::Pose;
 use crate::model::openings::{
     CarryVerdict, CutOutSheet, NearFlaw, OpeningSheet, Openings, Rail, RailVerdict, Score, State, Verdict, rail_words,
 };
-use crate::model::{Job, Opening, Piece, Plan, Question, Slab};
+use crate::model::{Job, Opening, Piece, Plan, Question, Shown, Slab};
 
 /// The sheets of all openings, in the order of jobs, pieces and openings.
 ///
@@ -122,6 +123,79 @@ struct Part<'a> {
 }
 
 impl Part<'_> {
+    /// Rails that are too narrow, and those that want a rod and can have none: without it a narrow rail breaks on the way, so the
+    /// opening is finished on site, and where the trade does not do that it is not cut at all. `score` is how it is scored, or why
+    /// it can't be.
+    fn rule_on_rails(
+        &self,
+        ruling: &mut Ruling,
+        rails: &[Rail],
+        rodding: &Rodding,
+        score: Result<&Score, &String>,
+        must_out: bool,
+    ) {
+        let shown = self.question.shop.shown;
+        let mut lacking = Vec::new();
+        for rail in rails {
+            let name = rail_words(&rail.side);
+            let (least, stop) = (shown.said(rail.least), shown.said(rail.stop));
+            let lacks = rodding.lacking.contains(&rail.side);
+            match rail.verdict {
+                RailVerdict::Stop => {
+                    let why = format!("the {name} is {least} wide; less than {stop} must not be cut");
+                    let to_do =
+                        format!("Move the opening or make it smaller, until the {name} is {stop} wide or more.");
+                    ruling.hold(Verdict::Stop, why, to_do);
+                }
+                RailVerdict::Rod => {
+                    let limit = rail.rod.map_or_else(
+                        || "every rail of this stone wants rods".to_owned(),
+                        |r| format!("below {} it wants a rod", shown.said(r)),
+                    );
+                    ruling.say(format!("the {name} is {least} wide; {limit}"));
+                    if lacks {
+                        lacking.push(format!("the {name} ({least} wide)"));
+                    }
+                }
+                RailVerdict::Fine if lacks => {
+                    ruling.say(format!("the {name} is wide enough to be cut without a rod"));
+                }
+                RailVerdict::Fine => {}
+            }
+        }
+        if lacking.is_empty() {
+            return;
+        }
+        let want = if lacking.len() == 1 { "wants a rod" } else { "want rods" };
+        let why = format!("{} {want}, and none fits", lacking.join(", "));
+        match score {
+            Ok(score) if !must_out => ruling.hold(Verdict::Score, why, how_scored(Some(score), shown)),
+            Ok(_) => {
+                ruling.hold(Verdict::Stop, why, NO_ROD);
+                ruling.hold(Verdict::Stop, FLAW_IN_DROP.to_owned(), ELSEWHERE);
+            }
+            Err(unscored) => {
+                ruling.hold(Verdict::Stop, why, NO_ROD);
+                ruling.hold(Verdict::Stop, unscored.clone(), NO_ROD);
+            }
+        }
+    }
+
+    /// That the piece does not survive being carried with its openings cut, with the worst figure.
+    fn not_carried(&self) -> String {
+        let rows = [Case::OnEdge, Case::OnFrame].into_iter().filter_map(|c| self.carried.row(State::Cut, c));
+        rows.max_by(|a, b| a.r#use.total_cmp(&b.r#use)).map_or_else(
+            || "with its openings cut the piece is in two parts".to_owned(),
+            |row| {
+                format!(
+                    "with its openings cut the piece does not survive being carried {}: {:.2} of its strength is used, and 1 is the \
+                     limit",
+                    row.case, row.r#use
+                )
+            },
+        )
+    }
+
     fn sheet(
         &self,
         opening: &Opening,
@@ -133,39 +207,23 @@ impl Part<'_> {
         let (slab, shown) = (self.stone.slab, self.question.shop.shown);
         let mut cutting = cutting::cut(self.piece, opening, slab.thickness, &self.question.shop.tools, shown);
         let carrying = self.carried.openings.get(self.index).cloned();
-        let (mut verdict, mut because) = (Verdict::Fine, Vec::new());
-        let mut raise = |to: Verdict, why: String, because: &mut Vec<String>| {
-            verdict = verdict.max(to);
-            if !because.contains(&why) {
-                because.push(why);
-            }
-        };
-        for rail in &rails {
-            let name = rail_words(&rail.side);
-            let least = shown.said(rail.least);
-            match rail.verdict {
-                RailVerdict::Stop => {
-                    let why =
-                        format!("the {name} is {least} wide; less than {} must not be cut", shown.said(rail.stop));
-                    raise(Verdict::Stop, why, &mut because);
-                }
-                RailVerdict::Rod => {
-                    let limit = rail.rod.map_or_else(
-                        || "every rail of this stone wants rods".to_owned(),
-                        |r| format!("below {} it wants a rod", shown.said(r)),
-                    );
-                    raise(Verdict::Fine, format!("the {name} is {least} wide; {limit}"), &mut because);
-                }
-                RailVerdict::Fine => {}
-            }
+        let must_out = near::drop_must_come_out(&flaws, slab);
+        let mut ruling = Ruling::new();
+        self.rule_on_rails(&mut ruling, &rails, &rodding, score.as_ref(), must_out);
+        if !opening.kind.is_small() && slab.stone.rails(slab.thickness).advised_against {
+            ruling.say(format!(
+                "the trade advises against openings in {} of {}",
+                slab.stone.name(),
+                shown.said(slab.thickness)
+            ));
         }
         if !rodding.rods.is_empty() {
             let n = rodding.rods.len();
             let why =
                 format!("{n} {} to be glued in before the opening is cut", if n == 1 { "rod is" } else { "rods are" });
-            raise(Verdict::Rods, why, &mut because);
+            ruling.raise(Verdict::Rods, why);
         }
-        because.extend(rodding.notes.iter().cloned());
+        rodding.notes.iter().for_each(|note| ruling.say(note.clone()));
         // One rail stands for all: the narrowest that has a rod.
         let rodded = |r: &&Rail| rodding.rods.iter().any(|rod| rod.side == r.side);
         let narrowest = rails.iter().filter(rodded).min_by(|a, b| a.least.total_cmp(&b.least));
@@ -175,7 +233,7 @@ impl Part<'_> {
             let shop = &self.question.shop.handling;
             let stone = carry::Stone::of(slab, shop);
             let hold = carry::rod_hold(rod, rail.least, slab.thickness, &stone, shop);
-            because.push(format!("{}, with its rod: {}", rail_words(&rail.side), hold.told()));
+            ruling.say(format!("{}, with its rod: {}", rail_words(&rail.side), hold.told()));
         }
         for flaw in flaws.iter().filter(|f| !f.in_drop && f.spare < 0.0) {
             let why = format!(
@@ -184,41 +242,41 @@ impl Part<'_> {
                 flaw.number,
                 slab.name,
                 shown.said(-flaw.spare),
-                flaw.zone
+                near::noun(&flaw.zone)
             );
-            raise(Verdict::Stop, why, &mut because);
+            ruling.hold(Verdict::Stop, why, "Lay the piece elsewhere: plan again, or take another slab.");
         }
         if let Some(carrying) = &carrying {
-            let to = match carrying.verdict {
-                CarryVerdict::Cut | CarryVerdict::OnEdge => Verdict::Fine,
-                CarryVerdict::Score => Verdict::Score,
-                CarryVerdict::Stop => Verdict::Stop,
-            };
-            verdict = verdict.max(to);
-            because.extend(carrying.because.iter().cloned());
-            if carrying.verdict == CarryVerdict::Score && near::drop_must_come_out(&flaws, slab) {
-                verdict = Verdict::Stop;
-                because.push(
-                    "the opening would have to be scored only, but a flaw in its drop must come out before the piece is moved"
-                        .to_owned(),
-                );
+            match carrying.verdict {
+                CarryVerdict::Cut | CarryVerdict::OnEdge => {}
+                CarryVerdict::Score => {
+                    ruling.decide(Verdict::Score, self.not_carried(), how_scored(score.as_ref().ok(), shown))
+                }
+                CarryVerdict::Stop => ruling.decide(Verdict::Stop, self.not_carried(), STRONGER),
+            }
+            carrying.because.iter().for_each(|why| ruling.say(why.clone()));
+            if carrying.verdict == CarryVerdict::Score && must_out {
+                ruling.hold(Verdict::Stop, FLAW_IN_DROP.to_owned(), ELSEWHERE);
             }
         }
-        because.extend(self.stone.note.clone());
+        self.stone.note.iter().for_each(|note| ruling.say(note.clone()));
         if !slab.stone_given {
-            because.push(format!("the class of stone of \"{}\" is not given: granite is assumed", slab.name));
+            ruling.say(format!("the class of stone of \"{}\" is not given: granite is assumed", slab.name));
         }
         match score {
             // A flaw in the drop must come out before the piece is moved, so there is nothing to score.
-            Ok(_) if near::drop_must_come_out(&flaws, slab) => {}
+            Ok(_) if must_out => {}
             Ok(score) => cutting.score = Some(score),
-            Err(why) if verdict == Verdict::Score => because.push(why),
+            Err(why) if ruling.verdict() == Verdict::Score => ruling.say(why),
             Err(_) => {}
         }
-        let must_out = near::drop_must_come_out(&flaws, slab);
+        let Settled { verdict, because, decided_by, to_do } = ruling.settled();
         let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), must_out, shown);
         let mut cautions = order::cautions(opening, slab, !rodding.rods.is_empty());
         cautions.extend(carrying.iter().flat_map(|c| c.cautions.iter().cloned()));
+        if verdict == Verdict::Score {
+            cautions.extend(carry::SCORED.map(str::to_owned));
+        }
         cautions.extend(self.carried.cautions.iter().cloned());
         dedup(&mut cautions);
         OpeningSheet {
@@ -228,6 +286,8 @@ impl Part<'_> {
             kind: opening.kind,
             verdict,
             because,
+            decided_by,
+            to_do,
             slab: Some(slab.name.clone()),
             cut_out: cut_out(opening),
             cutting,
@@ -240,6 +300,30 @@ impl Part<'_> {
             cautions,
         }
     }
+}
+
+/// Why an opening that ought to be scored is not.
+const FLAW_IN_DROP: &str =
+    "the opening would have to be scored only, but a flaw in its drop must come out before the piece is moved";
+const ELSEWHERE: &str = "Lay the piece elsewhere, so that no flaw lies in the drop, or take thicker or stronger stone.";
+const NO_ROD: &str = "Make the rail wider, or take thicker stone, which has room for a rod. A shop that bonds such pieces onto a full \
+                      sub-top says so with rod_rail = 0 in [limits] of the shop file for this job.";
+const STRONGER: &str =
+    "Make the rails wider or the opening shorter, divide the piece by a seam, or take thicker or stronger stone.";
+
+/// How an opening is scored, in a sentence.
+fn how_scored(score: Option<&Score>, shown: Shown) -> String {
+    score.map_or_else(
+        || "Score it in the shop, and cut it through on site.".to_owned(),
+        |s| {
+            format!(
+                "Score it from the back in the shop, {} deep, so that {} of stone stay; leave the drop in, and cut it through \
+                 once the piece lies on its cabinets.",
+                shown.said(s.depth),
+                shown.said(s.left)
+            )
+        },
+    )
 }
 
 /// Keeps the first of each.
@@ -258,17 +342,20 @@ fn dedup(lines: &mut Vec<String>) {
 fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Opening) -> OpeningSheet {
     let shown = question.shop.shown;
     let cutting = cutting::cut(piece, opening, job.thickness, &question.shop.tools, shown);
+    let why = format!(
+        "no slab of the rack is \"{}\" of {}: nothing is known of the stone",
+        job.material,
+        shown.said(job.thickness)
+    );
     OpeningSheet {
         job: job.name.clone(),
         piece: piece.name.clone(),
         opening: opening.name.clone(),
         kind: opening.kind,
         verdict: Verdict::Stop,
-        because: vec![format!(
-            "no slab of the rack is \"{}\" of {}: nothing is known of the stone",
-            job.material,
-            shown.said(job.thickness)
-        )],
+        because: vec![why.clone()],
+        decided_by: vec![why],
+        to_do: vec!["Put a slab of that material and thickness on the rack.".to_owned()],
         slab: None,
         cut_out: cut_out(opening),
         order: order::order(&cutting, Verdict::Stop, &[], None, false, shown),

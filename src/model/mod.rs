@@ -4,6 +4,7 @@ mod fixture;
 mod flaw;
 mod handling;
 mod hash;
+mod held;
 mod job;
 mod money;
 mod number;

@@ -4,6 +4,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+pub use super::held::Held;
 use super::job::OpeningKind;
 use super::strength::Standing;
 
@@ -20,6 +21,12 @@ pub struct Openings {
 impl Openings {
     /// The format that this program writes.
     pub const FORMAT: &'static str = "scantling-openings/1";
+
+    /// The openings that are not simply cut through in the shop as they are drawn, in their order.
+    #[must_use]
+    pub fn held(&self) -> Vec<Held> {
+        self.openings.iter().filter_map(Held::of).collect()
+    }
 }
 
 /// What the sheet comes to.
@@ -51,6 +58,12 @@ pub struct OpeningSheet {
     pub verdict: Verdict,
     /// Why: the sentences that led to the verdict.
     pub because: Vec<String>,
+    /// Those of the reasons that made the verdict *score* or *stop*.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub decided_by: Vec<String>,
+    /// What to do about that.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub to_do: Vec<String>,
     /// Name of the slab whose stone the sheet is worked out for; absent if no slab of the rack qualifies.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub slab: Option<String>,

@@ -3,6 +3,7 @@
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize};
 
+use super::openings::Held;
 use super::shop::Limits;
 use crate::geom::Pose;
 
@@ -63,11 +64,26 @@ pub struct Plan {
     /// What the judge found.
     #[serde(default)]
     pub findings: Vec<Finding>,
+    /// The openings whose sheets say *score* or *stop*, worked out for the slabs that their pieces lie on.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub held: Vec<Held>,
 }
 
 impl Plan {
     /// The value of [`Plan::format`].
     pub const FORMAT: &'static str = "scantling-plan/1";
+
+    /// True if all that was asked for may be cut as it is drawn: no rule is broken, every piece has a place (a piece without one
+    /// is a finding too), and no opening is stopped. Only as good as [`Plan::findings`] and [`Plan::held`].
+    #[must_use]
+    pub fn may_be_cut(&self) -> bool {
+        self.findings.iter().all(|f| f.grade != Grade::Broken) && !self.held.iter().any(Held::is_stopped)
+    }
+
+    /// What is held of the openings of a piece.
+    pub fn held_of<'a>(&'a self, job: &str, piece: &str) -> impl Iterator<Item = &'a Held> {
+        self.held.iter().filter(move |h| h.job == job && h.piece == piece)
+    }
 }
 
 /// The limits that a plan was made under, mm. Where they differ between slabs, the strictest.

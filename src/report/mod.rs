@@ -10,6 +10,7 @@ mod datum;
 mod edges;
 mod flow;
 mod hatch;
+mod held;
 mod measure;
 pub mod opening;
 pub mod page;
@@ -27,6 +28,7 @@ pub mod text;
 mod told;
 
 pub use compare::comparison;
+pub use held::held;
 pub use summary::{findings, numbered_summary, summary};
 
 use std::sync::Arc;

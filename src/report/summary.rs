@@ -32,6 +32,7 @@ fn whole_summary(question: &Question, plan: &Plan, number: Option<PlanNumber>, s
     unplaced(&mut out, plan, shown);
     drops(&mut out, question, plan);
     out.line("");
+    super::held::tell(&mut out, &plan.held);
     tell(&mut out, &plan.findings);
     out.0
 }
@@ -241,10 +242,12 @@ fn repeated_by(plan: &Plan) -> String {
 }
 
 fn cost(plan: &Plan) -> String {
+    // Adding 0 makes -0 and 0 one number.
+    let [cost, least] = [plan.cost, plan.cost_bound].map(|v| v + 0.0);
     if plan.proven {
-        return format!("{:.2}, no plan can cost less", plan.cost);
+        return format!("{cost:.2}, no plan can cost less");
     }
-    let bound = format!("{:.2}, bound {:.2}", plan.cost, plan.cost_bound);
+    let bound = format!("{cost:.2}, bound {least:.2}");
     if !plan.unplaced.is_empty() {
         return format!("{bound} (a plan that places everything costs at least that)");
     }

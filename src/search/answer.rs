@@ -41,15 +41,17 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
     let cost = state.cost(space);
     // Where nothing places everything, any number bounds the cost of doing so; a finite one can be written down.
     let cost_bound = if unplaced.is_empty() || !bound.cost.is_finite() { bound.cost.min(cost) } else { bound.cost };
-    let worth: f64 = state
-        .cuts
-        .iter()
-        .zip(&layouts)
-        .map(|(c, l): (&Cut, &Layout)| {
-            let largest = l.offcuts.first().map_or(0.0, |o| o.rectangle.size[0] * o.rectangle.size[1]);
-            largest * question.rack[c.slab].price_per_mm2() * space.limits().keep_share
-        })
-        .sum();
+    // Adding to 0 keeps the sum of nothing from being -0.
+    let worth: f64 = 0.0
+        + state
+            .cuts
+            .iter()
+            .zip(&layouts)
+            .map(|(c, l): (&Cut, &Layout)| {
+                let largest = l.offcuts.first().map_or(0.0, |o| o.rectangle.size[0] * o.rectangle.size[1]);
+                largest * question.rack[c.slab].price_per_mm2() * space.limits().keep_share
+            })
+            .sum::<f64>();
     let margin = state.cuts.iter().map(|c| settle::margin(space, c)).fold(f64::INFINITY, f64::min);
     Plan {
         format: Plan::FORMAT.to_owned(),
@@ -67,6 +69,7 @@ pub fn plan(space: &Space<'_>, bound: &Bound, mut state: State, seed: u64, effor
         offcut_worth: Some((worth * 100.0).round() / 100.0),
         flaw_margin: margin.is_finite().then(|| (margin * 1e4).round() / 1e4),
         findings: Vec::new(),
+        held: Vec::new(),
     }
 }
 

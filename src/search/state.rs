@@ -320,7 +320,8 @@ impl State {
     /// Price of the slabs that are cut.
     #[must_use]
     pub fn cost(&self, space: &Space<'_>) -> f64 {
-        self.cuts.iter().filter(|c| c.is_cut(space)).map(|c| space.question.rack[c.slab].price).sum()
+        // Adding to 0 keeps the sum of nothing from being -0.
+        0.0 + self.cuts.iter().filter(|c| c.is_cut(space)).map(|c| space.question.rack[c.slab].price).sum::<f64>()
     }
 
     /// What it is worth.

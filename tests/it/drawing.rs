@@ -148,6 +148,7 @@ fn plan(q: &Question, layouts: Vec<(&str, Vec<Put<'_>>)>) -> Plan {
         offcut_worth: None,
         flaw_margin: None,
         findings: Vec::new(),
+        held: Vec::new(),
     }
 }
 

@@ -19,6 +19,7 @@ mod dxf_in;
 mod dxf_out;
 mod fuzz;
 mod goals;
+mod held;
 mod input;
 mod judge;
 mod kernel;

@@ -124,7 +124,7 @@ fn sink_run() -> Piece {
 
 fn template<'a>(piece: &'a Piece, opening: usize, paper: Paper) -> Template<'a> {
     let settings = Settings { shown: Shown::Mm, paper };
-    Template { job: "boathouse", called: &piece.name, piece, opening: &piece.openings[opening], settings }
+    Template { job: "boathouse", called: &piece.name, piece, opening: &piece.openings[opening], settings, held: None }
 }
 
 /// The folder where people look at what the tests draw.

@@ -52,6 +52,7 @@ impl Case {
         found.plan.findings = check::judge(&question, &found.plan);
         let paper = if shown == Shown::In { Paper::Letter } else { Paper::A4 };
         let openings = craft::sheets(&question, Some(&found.plan));
+        found.plan.held = openings.held();
         let settings = Settings { shown, paper };
         Self { question, plan: found.plan, alternatives: found.alternatives, openings, settings }
     }
@@ -72,6 +73,7 @@ impl Case {
         last.openings.clear();
         self.plan.findings = check::judge(&self.question, &self.plan);
         self.openings = craft::sheets(&self.question, Some(&self.plan));
+        self.plan.held = self.openings.held();
         assert!(self.plan.findings.iter().any(|f| f.grade == Grade::Broken));
         self
     }

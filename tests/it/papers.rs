@@ -52,6 +52,7 @@ impl Case {
     pub(super) fn new(question: Question, mut plan: Plan) -> Self {
         plan.findings = scantling::check::judge(&question, &plan);
         let openings = craft::sheets(&question, Some(&plan));
+        plan.held = openings.held();
         let burdens = plan
             .layouts
             .iter()

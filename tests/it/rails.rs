@@ -410,6 +410,26 @@ fn short_ends_are_told() {
     let r = found.rods.iter().find(|r| r.side == "front").unwrap();
     near(r.groove_from[0], 25.0, 1e-9);
     assert!(said(found).contains("runs on only"), "{}", said(found));
+    assert!(said(found).contains("past the opening at one end"), "{}", said(found));
+    // As near to both ends.
+    let mut short = make::piece("short", 1000.0, 620.0);
+    short.openings = vec![make::opening("sink", SINK, [500.0, 290.0], 700.0, 400.0, 20.0)];
+    let found = &rodded(&short, &granite())[0];
+    assert!(said(found).contains("past the opening at both ends"), "{}", said(found));
+}
+
+/// A rail whose rod is only in the way of other rods lacks none; one that has no room at all does.
+#[test]
+fn only_a_rail_that_can_have_no_rod_lacks_one() {
+    let mut top = make::piece("top", 2900.0, 640.0);
+    top.openings = vec![make::opening("trough", SINK, [1450.0, 320.0], 2500.0, 420.0, 20.0)];
+    let found = &rodded(&top, &slab(StoneClass::Travertine, 20.0))[0];
+    assert!(said(found).contains("no rod in the left rail"), "{}", said(found));
+    assert_eq!(found.lacking, Vec::<String>::new());
+    let found = &rodded(&top, &slab(StoneClass::Travertine, 12.0))[0];
+    assert_eq!(found.lacking, ["front", "right", "back", "left"]);
+    // Porcelain is supported instead.
+    assert_eq!(rodded(&top, &slab(StoneClass::Porcelain, 12.0))[0].lacking, Vec::<String>::new());
 }
 
 proptest! {

@@ -15,6 +15,7 @@ mod view;
 
 pub use corner::POISSON;
 pub use stone::Stone;
+pub(super) use verdict::SCORED;
 pub use verdict::not_scored;
 
 use self::beam::{Beam, Peak};

@@ -30,7 +30,8 @@ pub const fn not_scored(kind: OpeningKind, class: StoneClass) -> Option<&'static
 
 const SCREENING: &str = "These figures are for screening and are no engineering: beam theory, the piece's own weight, factors for knocks. A \
     person who knows this stone decides.";
-const SCORED: [&str; 3] = [
+/// Cautions for an opening that is finished on site.
+pub(in crate::craft) const SCORED: [&str; 3] = [
     "Finishing a score on site makes silica dust in a home: cut wet or with extraction on the tool (class M), wear a mask with a \
      protection factor of 20 or more, clean wet. Advice for installers (published, HSE) is to leave no cutting for the site.",
     "Wet cutting needs water on site: protect floor and cabinets, and run tools on a residual-current device.",
@@ -228,11 +229,12 @@ fn cautions(figures: &Figures<'_>, load: &Load) -> Vec<String> {
         ));
     }
     if !figures.piece.outline.ring.is_convex() {
-        out.push(
-            "The outline has an inside corner: the figures take the piece as a beam along its longer side. Hold every leg, and cut the \
-             inside corner with a radius."
-                .to_owned(),
-        );
+        let inside = figures.piece.outline.shape.turns().into_iter().filter(|(_, _, outward)| !outward);
+        let is_sharp = inside.into_iter().any(|(_, radius, _)| radius <= 0.0);
+        let radius = if is_sharp { ", and cut the inside corner with a radius" } else { "" };
+        out.push(format!(
+            "The outline has an inside corner: the figures take the piece as a beam along its longer side. Hold every leg{radius}."
+        ));
     }
     let side = load.up.as_ref().map_or_else(String::new, |s| format!(" with the {s} edge up"));
     let flat = if figures.row(State::Whole, Case::FlatByEnds).is_some_and(|r| r.r#use > 1.0) {
@@ -240,7 +242,13 @@ fn cautions(figures: &Figures<'_>, load: &Load) -> Vec<String> {
     } else {
         ""
     };
-    out.push(format!("Carry it on edge{side}, held at its ends{flat}."));
+    if figures.survives(State::Cut) || figures.piece.openings.is_empty() {
+        out.push(format!("Carry it on edge{side}, held at its ends{flat}."));
+    } else if figures.survives(State::Whole) {
+        out.push(format!("Before its openings are cut through, carry it on edge{side}, held at its ends{flat}."));
+    } else {
+        out.push("It does not hold on edge either, not even before an opening is cut: do not carry it.".to_owned());
+    }
     let people = if load.people == 1 { "1 person".to_owned() } else { format!("{} people", load.people) };
     let niosh = load.niosh_people.map_or_else(
         || "allows no lift made like this".to_owned(),

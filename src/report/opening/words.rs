@@ -315,13 +315,18 @@ fn grams(g: f64, shown: Shown) -> String {
     format!("{} g{}", Decimal(g, 1), shown.ounces(g))
 }
 
+/// A zone in words: "hidden" alone is no noun.
+fn zone(name: &str) -> String {
+    if name == "hidden" { "hidden strip".to_owned() } else { name.to_owned() }
+}
+
 fn flaw(f: &NearFlaw, shown: Shown) -> Entry {
     let place = if f.in_drop {
         "in the drop".to_owned()
     } else if f.spare < 0.0 {
-        format!("{} too near to the {}", shown.length(-f.spare), f.zone)
+        format!("{} too near to the {}", shown.length(-f.spare), zone(&f.zone))
     } else {
-        format!("{} to spare to the {}", shown.length(f.spare), f.zone)
+        format!("{} to spare to the {}", shown.length(f.spare), zone(&f.zone))
     };
     let note = if f.note.is_empty() { String::new() } else { format!(". {}", sentence(&f.note)) };
     let bad = f.spare < 0.0 && !f.in_drop;

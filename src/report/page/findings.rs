@@ -3,6 +3,7 @@
 use super::markup::Html;
 use super::{Page, slab_id};
 use crate::model::{Grade, Rule};
+use crate::report::held;
 use crate::report::summary::GRADES;
 use crate::report::told::Told;
 use crate::units::Decimal;
@@ -11,10 +12,11 @@ impl Page<'_> {
     pub(super) fn findings(&self, h: &mut Html) {
         h.within("section", &[("id", "findings"), ("aria-labelledby", "findings-title")], |h| {
             h.leaf("h2", &[("id", "findings-title")], "Findings");
-            if self.told.is_empty() {
+            if self.told.is_empty() && self.plan.held.is_empty() {
                 h.leaf("p", &[], "The judge found nothing to say.");
                 return;
             }
+            self.held(h);
             for (grade, heading) in GRADES {
                 let all: Vec<&Told<'_>> = self.told.iter().filter(|t| t.grade() == grade).collect();
                 if all.is_empty() {
@@ -29,6 +31,36 @@ impl Page<'_> {
                 });
             }
         });
+    }
+
+    /// Openings that must not be cut as drawn, and those that are only scored, each with a link to its sheet.
+    fn held(&self, h: &mut Html) {
+        let groups = held::groups(&self.plan.held);
+        for (verdict, heading) in held::KINDS {
+            let own: Vec<_> = groups.iter().filter(|g| g.held.verdict == verdict).collect();
+            if own.is_empty() {
+                continue;
+            }
+            let count: usize = own.iter().map(|g| g.pieces.len()).sum();
+            h.leaf("h3", &[], &format!("{heading}: {count}"));
+            h.within("ul", &[("class", "findings")], |h| {
+                for group in own {
+                    h.within("li", &[], |h| {
+                        let class = if group.held.is_stopped() { "grade broken" } else { "grade warning" };
+                        h.leaf("span", &[("class", class)], group.word());
+                        h.text(" ");
+                        h.name(&group.name());
+                        h.text(&format!(": {}", group.words()));
+                        h.leaf("span", &[("class", "where")], &format!(" [{}]", group.held.job));
+                        let held = group.held;
+                        if let Some((id, _)) = self.sheet_of(&held.job, &held.piece, &held.opening) {
+                            h.text(" ");
+                            h.leaf("a", &[("href", &format!("#{id}"))], "Sheet of the opening");
+                        }
+                    });
+                }
+            });
+        }
     }
 
     fn finding(&self, h: &mut Html, told: &Told<'_>) {

@@ -4,6 +4,7 @@ use super::markup::Html;
 use super::pieces::{finished, grain_wish};
 use super::slabs::mass;
 use super::{Head, Page, fact, piece_id, piece_number, table};
+use crate::report::held;
 use crate::report::measure::Part;
 use crate::report::sheet::screen::Drawing;
 
@@ -87,6 +88,9 @@ impl Page<'_> {
                             fact(h, "Finished", |h| h.text(&finished(part.piece)));
                             fact(h, "Plan", |h| h.text(&self.number.to_string()));
                         });
+                        for held in self.plan.held_of(&part.placed.job, &part.placed.piece) {
+                            h.leaf("p", &[("class", "warning")], &held::order(held));
+                        }
                         h.leaf("p", &[("class", "face")], "▲ back · this face up");
                     });
                 }

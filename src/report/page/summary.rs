@@ -2,7 +2,6 @@
 
 use super::markup::Html;
 use super::{Head, Page, capital, counted, fact, slab_id, table};
-use crate::model::openings::Verdict;
 use crate::model::{Grade, Plan};
 use crate::report::summary::{figures, flaws_in_drops, percent, why};
 use crate::report::{compare, measure};
@@ -63,7 +62,8 @@ impl Page<'_> {
     fn verdict(&self, h: &mut Html) {
         let (broken, warnings) = (self.count(Grade::Broken), self.count(Grade::Warning));
         let unplaced = self.plan.unplaced.len();
-        let stops = self.openings.openings.iter().filter(|o| o.verdict == Verdict::Stop).count();
+        let stops = self.plan.held.iter().filter(|h| h.is_stopped()).count();
+        let scores = self.plan.held.len() - stops;
         let mut bad = Vec::new();
         if broken > 0 {
             bad.push(counted(broken, "rule is broken", "rules are broken"));
@@ -76,8 +76,15 @@ impl Page<'_> {
         }
         let (class, head, rest) = if !bad.is_empty() {
             ("verdict stop", "Do not cut: ", bad.join("; "))
-        } else if warnings > 0 {
-            ("verdict look", "Look before cutting: ", counted(warnings, "warning", "warnings"))
+        } else if warnings > 0 || scores > 0 {
+            let mut look = Vec::new();
+            if warnings > 0 {
+                look.push(counted(warnings, "warning", "warnings"));
+            }
+            if scores > 0 {
+                look.push(counted(scores, "opening is only scored", "openings are only scored"));
+            }
+            ("verdict look", "Look before cutting: ", look.join("; "))
         } else {
             ("verdict good", "All placed: ", "every piece has a place, and the judge found no rule broken".to_owned())
         };
@@ -85,7 +92,7 @@ impl Page<'_> {
             h.leaf("strong", &[], head);
             h.text(&rest);
             h.text(". ");
-            if !self.plan.findings.is_empty() {
+            if !self.plan.findings.is_empty() || !self.plan.held.is_empty() {
                 h.leaf("a", &[("href", "#findings")], "See the findings");
                 h.text(".");
             }

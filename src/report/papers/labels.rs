@@ -5,6 +5,7 @@ mod offcuts;
 
 use super::{Cut, Draft, MARGIN, THIN, Work};
 use crate::geom::{BBox, Point, pt};
+use crate::model::openings::Held;
 use crate::report::scene::{Anchor, Colour, Item, Layer, Scene, Stroke, Text};
 use crate::report::sheet::{front_bar, short_name};
 use crate::report::text::{self, LEAST_SIZE};
@@ -122,20 +123,23 @@ fn label(work: &Work<'_>, cut: &Cut<'_>, b: &BBox, (number, of): (usize, usize))
     for line in text::wrap(&size, large, true, room) {
         put(&line, large, true, room, &mut y);
     }
+    let orders = cut.orders(work.plan);
+    let is_stopped = work.breaks_rules() || work.plan.held_of(&cut.job.name, &cut.piece.name).any(Held::is_stopped);
     let finished = edges::told(cut.piece).unwrap_or_else(|| "no finished edge".to_owned());
-    let lines = [cut.mass(shown), cut.people(""), finished];
+    let rest = [cut.mass(shown), work.carried(cut, "", false), finished];
+    let lines = orders.into_iter().map(|w| (w, true)).chain(rest.into_iter().map(|w| (w, false)));
     let last = inner.min.y + 3.4 * text::PITCH + 0.4;
-    for words in lines {
-        for line in text::wrap(&words, 3.0, false, room) {
+    for (words, bold) in lines {
+        for line in text::wrap(&words, 3.0, bold, room) {
             if y - 3.0 * text::PITCH < last {
                 break;
             }
-            put(&line, 3.0, false, room, &mut y);
+            put(&line, 3.0, bold, room, &mut y);
         }
     }
     let mut foot = inner.min.y + LEAST_SIZE * text::PITCH;
     let words = format!("{}; label {number} of {of}", work.stamp());
-    let stop = if work.breaks_rules() { "DO NOT CUT" } else { "" };
+    let stop = if is_stopped { "DO NOT CUT" } else { "" };
     put(&words, LEAST_SIZE, false, inner.width() - text::width(stop, 3.4, true) - 1.0, &mut foot);
     if !stop.is_empty() {
         let t = Text::new(stop, pt(inner.max.x, inner.min.y + text::DESCENT * 3.4), Anchor::End, 3.4).bold();

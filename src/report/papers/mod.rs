@@ -18,11 +18,12 @@ pub use slab::slabs;
 pub use templates::templates;
 
 use super::Settings;
+use super::held;
 use super::scene::{Anchor, Colour, Item, Layer, Scene, Stroke, Text};
 use super::template::CheckBar;
 use super::text::{self, LEAST_SIZE};
 use crate::geom::{BBox, Point, pt};
-use crate::model::openings::{Load, OpeningSheet, Openings};
+use crate::model::openings::{CarryVerdict, Load, OpeningSheet, Openings, State};
 use crate::model::{Grade, Job, Piece, Placed, Plan, PlanNumber, Question, Rule, Slab, StoneClass};
 use crate::units::{Decimal, MM_PER_INCH, Shown};
 
@@ -114,6 +115,13 @@ impl Cut<'_> {
             _ => "how many people carry it is not known; on edge".to_owned(),
         }
     }
+
+    /// What is held of its openings, in short: those that must not be cut first.
+    fn orders(&self, plan: &Plan) -> Vec<String> {
+        let mut all: Vec<_> = plan.held_of(&self.job.name, &self.piece.name).collect();
+        all.sort_by_key(|h| !h.is_stopped());
+        all.into_iter().map(held::order).collect()
+    }
 }
 
 /// A page before it is dressed.
@@ -171,6 +179,24 @@ impl<'a> Work<'a> {
         cut.piece.openings.iter().map(|o| of(&o.name)).collect()
     }
 
+    /// How a piece is carried, with what is to be said of the number of people, and which edge is up if that is wanted: only uncut
+    /// where it does not survive it with its openings cut, and not at all where it does not even survive that.
+    fn carried(&self, cut: &Cut<'_>, more: &str, with_edge: bool) -> String {
+        let up = cut.burden.and_then(|b| b.load.up.as_ref()).filter(|_| with_edge);
+        let up = up.map_or_else(String::new, |side| format!(", {side} edge up"));
+        let people = format!("{}{up}", cut.people(more));
+        let sheets = self.sheets(cut);
+        let stopped = |s: &&&OpeningSheet| s.carrying.as_ref().is_some_and(|c| c.verdict == CarryVerdict::Stop);
+        let Some(sheet) = sheets.iter().flatten().find(stopped) else { return people };
+        let on_edge = ["on edge", "on a frame on the road"];
+        let whole = sheet.handling.iter().filter(|h| h.state == State::Whole && on_edge.contains(&h.case.as_str()));
+        if whole.into_iter().any(|h| h.r#use > 1.0) {
+            "do not carry it: it does not hold, cut or uncut".to_owned()
+        } else {
+            format!("before it is cut: {people}")
+        }
+    }
+
     /// True if the judge found a broken rule other than a piece without a place, which does not forbid to cut the others.
     fn breaks_rules(&self) -> bool {
         self.plan.findings.iter().any(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced)
@@ -185,6 +211,17 @@ impl<'a> Work<'a> {
         if rules > 0 {
             let n = if rules == 1 { "1 finding".to_owned() } else { format!("{rules} findings") };
             return Some(format!("THIS PLAN BREAKS RULES: DO NOT CUT ({n}; \"scantling check\" tells them)"));
+        }
+        match self.plan.held.iter().filter(|h| h.is_stopped()).count() {
+            0 => {}
+            1 => {
+                return Some("DO NOT CUT AS DRAWN: 1 opening is stopped; the sheet of its piece says which".to_owned());
+            }
+            n => {
+                return Some(format!(
+                    "DO NOT CUT AS DRAWN: {n} openings are stopped; the sheets of their pieces say which"
+                ));
+            }
         }
         match unplaced {
             0 => None,

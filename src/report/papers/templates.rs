@@ -1,6 +1,6 @@
 //! The full-size templates of all openings, in one file: each on a sheet of its own size, or over tiles.
 
-use super::{Work, text};
+use super::{Cut, Work, text};
 use crate::geom::pt;
 use crate::model::{Opening, Piece};
 use crate::report::opening::Alike;
@@ -20,7 +20,9 @@ pub fn templates(work: &Work<'_>, tiles: Option<Paper>) -> (Vec<Scene>, Vec<Stri
     for (job, piece, opening, group) in groups(work) {
         let called = group.name();
         let settings = Settings { paper: tiles.unwrap_or(work.settings.paper), ..work.settings };
-        let template = Template { job, called: &called, piece, opening, settings };
+        let first = group.pieces.first().map_or("", String::as_str);
+        let held = work.plan.held_of(job, first).find(|h| h.opening == opening.name);
+        let template = Template { job, called: &called, piece, opening, settings, held };
         match tiles {
             None => pages.push(template.sheet()),
             Some(_) => match template.tiles() {
@@ -54,6 +56,8 @@ fn groups<'a>(work: &Work<'a>) -> Vec<(&'a str, &'a Piece, &'a Opening, Alike)> 
                     && o.1.outline == cut.piece.outline
                     && o.1.openings == cut.piece.openings
                     && o.2 == opening
+                    // Copies on different stone may come to different verdicts.
+                    && o.3.pieces.first().is_some_and(|first| same_verdict(work, &cut, first, &opening.name))
             };
             match out.iter_mut().find(same) {
                 Some(o) => o.3.pieces.push(cut.piece.name.clone()),
@@ -65,4 +69,13 @@ fn groups<'a>(work: &Work<'a>) -> Vec<(&'a str, &'a Piece, &'a Opening, Alike)> 
         }
     }
     out
+}
+
+/// True if an opening of a piece is held as that of its copy is.
+fn same_verdict(work: &Work<'_>, cut: &Cut<'_>, copy: &str, opening: &str) -> bool {
+    let [own, other] = [cut.piece.name.as_str(), copy].map(|piece| {
+        let held = work.plan.held_of(&cut.job.name, piece).find(|h| h.opening == opening);
+        held.map(|h| (h.verdict, &h.because, &h.to_do))
+    });
+    own == other
 }

@@ -206,7 +206,7 @@ impl Sheet<'_> {
     }
 
     fn chalk_blocks(&self) -> Vec<Block> {
-        let mut out = Vec::new();
+        let mut out = self.held_blocks();
         out.extend(self.findings_block());
         out.extend(self.missing_block());
         out.extend(self.drops_block());

@@ -1,10 +1,12 @@
 //! The shapes of the drawing: slab, trim, grain, flaws, offcuts, pieces with openings and edges, measuring lines. What it
 //! draws it tells the placer, so that words keep off.
 
+use super::super::measure::Part;
 use super::super::scene::{Anchor, Colour, Item, Layer, Shape, Stroke, Text};
 use super::super::{hatch, measure, placer};
 use super::flaws::{flaw_area, flaw_line, flaw_spot};
-use super::{CENTRE, DATUM, FINISHED, GRAIN, OFFCUT, OPENING, OUTLINE, PIECE, RECTANGLE, Sheet, TRIM};
+use super::{CENTRE, DATUM, FINISHED, GRAIN, OFFCUT, OPENING, OUTLINE, PIECE, RECTANGLE, STRUCK, Sheet, TRIM};
+use crate::geom::clip::line_within;
 use crate::geom::{BBox, Point, Pose, Ring, distance, pt};
 use crate::model::{Flaw, FlawBody, Rectangle};
 
@@ -125,6 +127,10 @@ impl Sheet<'_> {
         }
     }
 
+    fn is_stopped(&self, part: &Part<'_>, opening: &str) -> bool {
+        self.plan.held_of(&part.placed.job, &part.placed.piece).any(|h| h.opening == opening && h.is_stopped())
+    }
+
     pub(super) fn draw_pieces(&mut self) {
         for i in 0..self.parts.len() {
             let part = &self.parts[i];
@@ -145,6 +151,20 @@ impl Sheet<'_> {
                     let (a, b) = (self.paper(pose.apply(a)), self.paper(pose.apply(b)));
                     self.placer.avoid(a, b, 5.0);
                     new.push(Item::line(Layer::Dimension, vec![a, b], CENTRE).of_piece(number));
+                }
+            }
+            // An opening that must not be cut as drawn is struck out.
+            for (j, opening) in openings.iter().enumerate() {
+                if !self.is_stopped(part, &part.piece.openings[j].name) {
+                    continue;
+                }
+                let [a, b, c, d] = part.piece.openings[j].ring.bbox().corners().map(|p| self.paper(pose.apply(p)));
+                let region = opening.to_region();
+                for stroke in [[a, c], [b, d]].iter().flat_map(|ends| line_within(ends, &region)) {
+                    for (p, q) in distance::open_line(&stroke) {
+                        self.placer.avoid(p, q, 5.0);
+                    }
+                    new.push(Item::line(Layer::Finding, stroke, STRUCK).of_piece(number));
                 }
             }
             // Finished edges: a row of dots 1.5 mm inside.

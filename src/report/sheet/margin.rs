@@ -35,6 +35,7 @@ const COLUMN: f64 = 60.0;
 impl Sheet<'_> {
     pub(super) fn blocks(&self) -> Vec<Block> {
         let mut out = Vec::new();
+        out.extend(self.held_blocks());
         out.extend(self.findings_block());
         out.extend(self.missing_block());
         out.extend(self.drops_block());

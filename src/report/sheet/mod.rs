@@ -7,6 +7,7 @@
 mod chalk;
 mod drawing;
 mod flaws;
+mod held;
 mod margin;
 mod marks;
 mod offcuts;
@@ -50,6 +51,8 @@ const OUTLINE: Stroke = Stroke::solid(Colour::BLACK, 0.7);
 const PIECE: Stroke = Stroke::solid(Colour::BLACK, 0.4);
 const OPENING: Stroke = Stroke::solid(Colour::BLACK, 0.3);
 const THIN: Stroke = Stroke::solid(Colour::BLACK, 0.15);
+/// What strikes out an opening that must not be cut as drawn.
+const STRUCK: Stroke = Stroke::solid(Colour::VERMILLION, 0.6);
 const TRIM: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[2.0, 1.2]);
 const CENTRE: Stroke = Stroke::dashed(Colour::BLACK, 0.15, &[3.0, 0.7, 0.6, 0.7]);
 const DATUM: Stroke = Stroke::dashed(Colour::BLACK, 0.2, &[5.0, 0.8, 0.8, 0.8]);

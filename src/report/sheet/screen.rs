@@ -152,7 +152,8 @@ impl Sheet<'_> {
         let mut new = Vec::new();
         for part in &self.parts {
             let of_part = openings.openings.iter().filter(|s| s.job == part.placed.job && s.piece == part.placed.piece);
-            for sheet in of_part {
+            // What must not be cut as drawn has no cuts and no rods.
+            for sheet in of_part.filter(|s| s.verdict != Verdict::Stop) {
                 new.extend(self.tool_items(sheet, &part.pose).into_iter().map(|i| i.of_piece(part.number)));
             }
         }

@@ -10,8 +10,10 @@ use super::Settings;
 use super::placer::{self, Placer, Words};
 use super::scene::{Anchor, Colour, Item, Layer, Scene, Stroke, Text};
 use super::text::{self, LEAST_SIZE};
+use crate::geom::clip::line_within;
 use crate::geom::curve::Side;
 use crate::geom::{BBox, Point, Ring, pt};
+use crate::model::openings::Held;
 use crate::model::{Drawn, Fixture, Opening, Piece};
 use crate::units::{MM_PER_INCH, Shown};
 pub(super) use clip::clipped;
@@ -75,6 +77,7 @@ impl CheckBar {
 
 const CUT: Stroke = Stroke::solid(Colour::BLACK, 0.35);
 const EDGE: Stroke = Stroke::solid(Colour::BLACK, 0.7);
+const CROSS: Stroke = Stroke::solid(Colour::VERMILLION, 1.2);
 const FIXTURE: Stroke = Stroke::dashed(Colour::BLACK, 0.25, &[4.0, 1.5]);
 const INNER: Stroke = Stroke::dashed(Colour::BLACK, 0.25, &[1.2, 1.2]);
 const OTHER: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[2.5, 1.2]);
@@ -95,6 +98,8 @@ pub struct Template<'a> {
     pub opening: &'a Opening,
     /// Units of what is written on it; its size is the true one in any case. The paper is that of the tiles.
     pub settings: Settings,
+    /// What is held against cutting it through, if anything is.
+    pub held: Option<&'a Held>,
 }
 
 /// One line of the drawing, with what it is called on the paper.
@@ -217,7 +222,15 @@ impl Template<'_> {
             let points = drawn.shape.flatten(Side::Outer).points;
             out.push(Line { points, closed: true, layer: Layer::Edge, stroke, name: Some(name.to_owned()) });
         }
-        out.push(ring(&self.opening.ring, Layer::Opening, CUT, Some("cut line")));
+        let called = match self.held {
+            None => "cut line",
+            Some(h) if h.is_stopped() => "do not cut",
+            Some(_) => "score line",
+        };
+        out.push(ring(&self.opening.ring, Layer::Opening, CUT, Some(called)));
+        if self.held.is_some_and(Held::is_stopped) {
+            out.extend(self.cross());
+        }
         let (c, b) = (self.opening.centre(), self.world());
         let line =
             |from, to| Line { points: vec![from, to], closed: false, layer: Layer::Datum, stroke: CENTRE, name: None };
@@ -225,6 +238,14 @@ impl Template<'_> {
         out.push(line(pt(c.x, c.y - far), pt(c.x, c.y + far)));
         out.push(line(pt(c.x - far, c.y), pt(c.x + far, c.y)));
         out
+    }
+
+    /// Two lines across the opening that strike it out.
+    fn cross(&self) -> Vec<Line> {
+        let region = self.opening.ring.to_region();
+        let [a, b, c, d] = self.opening.ring.bbox().corners();
+        let line = |points| Line { points, closed: false, layer: Layer::Finding, stroke: CROSS, name: None };
+        [[a, c], [b, d]].iter().flat_map(|ends| line_within(ends, &region)).map(line).collect()
     }
 
     /// What is written under the drawing.
@@ -271,11 +292,15 @@ impl Template<'_> {
             words.push(format!("may still be cut away all round: {}", shown.length(s.may_still_cut)));
             rest.push(format!("At the accuracy of template and cut: {}.", words.join("; ")));
         }
-        rest.push(
-            "Solid line: cut to it, the stone inside it goes. Dash and dot: centre lines. Lay the fixture in hand on this sheet \
-             before you cut; its maker's template goes before this one. Cut wet: silica dust."
-                .to_owned(),
-        );
+        let solid = match self.held {
+            None => "Solid line: cut to it, the stone inside it goes.",
+            Some(h) if h.is_stopped() => "Solid line, crossed out: where the opening would lie.",
+            Some(_) => "Solid line: the score. The stone inside it stays until the piece lies on its cabinets.",
+        };
+        rest.push(format!(
+            "{solid} Dash and dot: centre lines. Lay the fixture in hand on this sheet before you cut; its maker's template goes \
+             before this one. Cut wet: silica dust."
+        ));
         if let Some(t) = tile.filter(|t| t.columns * t.rows > 1) {
             rest.push(format!(
                 "Tiles overlap by {}: trim {} along the grey frame, lay the crosses in circles on one another, and glue.",
@@ -284,7 +309,8 @@ impl Template<'_> {
             ));
         }
         let mut out: Vec<(String, bool)> = Vec::new();
-        for (words, bold) in std::iter::once((title, true)).chain(rest.into_iter().map(|w| (w, false))) {
+        let first = std::iter::once(title).chain(self.held.map(held_words)).map(|w| (w, true));
+        for (words, bold) in first.chain(rest.into_iter().map(|w| (w, false))) {
             out.extend(text::wrap(&words, LEAST_SIZE, bold, room).into_iter().map(|l| (l, bold)));
         }
         out
@@ -430,10 +456,11 @@ impl Template<'_> {
         };
         for large in [8.0, 5.0, 3.5] {
             let small = (large * 0.5_f64).max(LEAST_SIZE);
-            let words = Words {
-                lines: vec![("FACE UP".to_owned(), large, true), ("front edge this way".to_owned(), small, false)],
-                upright: false,
-            };
+            let mut lines = vec![("FACE UP".to_owned(), large, true), ("front edge this way".to_owned(), small, false)];
+            if let Some(held) = self.held {
+                lines.insert(0, (short_order(held).to_owned(), large, true));
+            }
+            let words = Words { lines, upright: false };
             let (w, h) = words.size();
             let arrow = large * 2.0;
             let size = (w + 4.0, h + arrow + 4.0);
@@ -577,6 +604,16 @@ fn bar(check: &CheckBar, from: Point, upright: bool) -> Vec<Item> {
         Item::lines(Layer::Check, ticks, Stroke::solid(Colour::BLACK, 0.15)),
         Item::text(Layer::Check, label),
     ]
+}
+
+/// What is written into the opening and stands before the words below it.
+const fn short_order(held: &Held) -> &'static str {
+    if held.is_stopped() { "DO NOT CUT" } else { "SCORE ONLY, finish on site" }
+}
+
+/// Why it is held and what to do, in one paragraph.
+fn held_words(held: &Held) -> String {
+    format!("{}: {}", short_order(held), super::held::reasons(held))
 }
 
 /// An arrow that points at the front.

@@ -144,6 +144,7 @@ fn plan_of(question: &Question, poses: &[Pose]) -> Plan {
         offcut_worth: None,
         flaw_margin: None,
         findings: Vec::new(),
+        held: Vec::new(),
     }
 }
 

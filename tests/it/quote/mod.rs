@@ -82,6 +82,7 @@ pub fn plan(question: &Question, slabs: &[(&str, &[(&str, &str)])]) -> Plan {
         offcut_worth: None,
         flaw_margin: None,
         findings: Vec::new(),
+        held: Vec::new(),
     }
 }
 

@@ -58,6 +58,7 @@ fn plan(q: &Question, slab: &str, placed: &[(&str, [f64; 2])], offcuts: &[(&[[f6
         offcut_worth: None,
         flaw_margin: None,
         findings: Vec::new(),
+        held: Vec::new(),
     }
 }
 

@@ -4,9 +4,10 @@
 use super::super::dims::Row;
 use super::Builder;
 use super::tables::WIDE;
+use crate::geom::clip::line_within;
 use crate::geom::{BBox, Point, Pose, Ring, boolean, distance, pt};
 use crate::model::letters;
-use crate::model::openings::Rail;
+use crate::model::openings::{Held, Rail};
 use crate::model::{Finish, GrainWish};
 use crate::report::edges::{self, Edge, edges};
 use crate::report::placer::{self, Words};
@@ -17,6 +18,7 @@ use crate::report::{hatch, measure};
 
 const PIECE: Stroke = Stroke::solid(Colour::BLACK, 0.5);
 const OPENING: Stroke = Stroke::solid(Colour::BLACK, 0.35);
+const STRUCK: Stroke = Stroke::solid(Colour::VERMILLION, 0.6);
 const CENTRE: Stroke = Stroke::dashed(Colour::GREY, 0.13, &[4.0, 0.8, 0.8, 0.8]);
 const FINISHED: Stroke = Stroke::dashed(Colour::BLACK, 0.55, &[0.0, 1.3]);
 const HIDDEN: Stroke = Stroke::dashed(Colour::GREY, 0.2, &[1.5, 1.0]);
@@ -70,6 +72,17 @@ impl Builder<'_> {
             let hole = self.paper_ring(&o.ring);
             self.placer.avoid_ring(&hole, 20.0);
             self.items.push(Item::area(Layer::Opening, hole.points().to_vec(), Some(OPENING), Some(Colour::PALE)));
+            let is_stopped = |h: &Held| h.opening == o.name && h.is_stopped();
+            if self.work.plan.held_of(&self.cut.job.name, &piece.name).any(is_stopped) {
+                let [a, b, c, d] = hole.bbox().corners();
+                let region = hole.to_region();
+                for stroke in [[a, c], [b, d]].iter().flat_map(|ends| line_within(ends, &region)) {
+                    if let (Some(&from), Some(&to)) = (stroke.first(), stroke.last()) {
+                        self.placer.avoid(from, to, 4.0);
+                    }
+                    self.items.push(Item::line(Layer::Finding, stroke, STRUCK));
+                }
+            }
             let e = o.shape.extent();
             let (c, past) = (e.centre(), 2.0 * self.scale);
             let (hx, hy) = (pt(e.width() / 2.0 + past, 0.0), pt(0.0, e.height() / 2.0 + past));

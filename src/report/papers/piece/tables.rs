@@ -3,14 +3,14 @@
 use super::{Builder, COLUMN};
 use crate::geom::pt;
 use crate::model::letters;
-use crate::model::openings::{CarryVerdict, Verdict, rail_words};
+use crate::model::openings::{CarryVerdict, Held, Verdict, rail_words};
 use crate::model::{GrainWish, Opening, Shape};
 use crate::report::datum::Datum;
 use crate::report::edges::edges;
 use crate::report::flow::{Block, Row};
 use crate::report::scene::{Anchor, Colour, Item, Layer, Stroke};
 use crate::report::sheet::{end, start};
-use crate::report::{flow, measure};
+use crate::report::{flow, held, measure};
 use crate::units::Decimal;
 
 /// Stone wider than this is no rail, mm. Own choice, as on the sheet of the slab.
@@ -32,13 +32,17 @@ impl Builder<'_> {
         let cut = self.cut;
         let mut lines = vec![(cut.size(self.shown), true)];
         lines.push((cut.mass(self.shown), true));
-        let up = cut.burden.and_then(|b| b.load.up.as_ref()).map_or_else(String::new, |s| format!(", {s} edge up"));
         let hand = cut.burden.and_then(|b| b.load.niosh_people);
         let hand = hand.map_or_else(String::new, |n| format!(" ({n} by the NIOSH lifting equation)"));
-        lines.push((format!("{}{up}", cut.people(&hand)), false));
-        let worst = self.sheets.iter().flatten().filter_map(|s| s.carrying.as_ref()).map(|c| c.verdict);
-        let told = worst.map(carried).max_by_key(|c| c.0);
-        lines.extend(told.map(|(rank, words)| (words.to_owned(), rank > 1)));
+        lines.push((self.work.carried(cut, &hand, true), false));
+        // Where an opening is held, how it would be carried with that opening cut says nothing.
+        let orders = cut.orders(self.work.plan);
+        if orders.is_empty() {
+            let worst = self.sheets.iter().flatten().filter_map(|s| s.carrying.as_ref()).map(|c| c.verdict);
+            let told = worst.map(carried).max_by_key(|c| c.0);
+            lines.extend(told.map(|(rank, words)| (words.to_owned(), rank > 1)));
+        }
+        lines.extend(orders.into_iter().map(|words| (words, true)));
         self.block("Piece", lines)
     }
 
@@ -176,6 +180,7 @@ impl Builder<'_> {
                             lines.push((format!("{} {}", rail_words(&rail.side), self.bare(rail.least)), false));
                         }
                         lines.push((verdict(s.verdict).to_owned(), s.verdict != Verdict::Fine));
+                        lines.extend(Held::of(s).map(|h| (held::capital(&held::reasons(&h)), false)));
                         for flaw in s.flaws.iter().filter(|f| f.in_drop) {
                             let words =
                                 format!("{} in the drop: take the drop out before the piece is moved", flaw.flaw);
