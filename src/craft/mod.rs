@@ -15,4 +15,4 @@ pub mod rods;
 mod sheet;
 mod solve;
 
-pub use sheet::sheets;
+pub use sheet::{mark_drops_that_stay, sheets};

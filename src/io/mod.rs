@@ -42,6 +42,7 @@ pub use reader::Keys;
 pub use take_back::taken_back;
 pub use takings::{KEPT, Locked, Record};
 
+use crate::craft;
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::{Job, Plan, Question, Shop, Slab};
 use crate::units::{Decimal, Shown, Unit};
@@ -342,7 +343,11 @@ fn understand(
         (Some(rack), Some(shop)) if !remarks.has_errors() => {
             let rack_folder = rack_path.and_then(Path::parent).unwrap_or_else(|| Path::new("")).to_owned();
             let shown = if matches!(first_unit, Some(Unit::In | Unit::Ft)) { Shown::In } else { Shown::Mm };
-            Ok(Input { question: Question { jobs: read_jobs, rack, shop }, remarks, shown, rack_folder })
+            let mut question = Question { jobs: read_jobs, rack, shop };
+            if question.shop.limits.use_drops {
+                craft::mark_drops_that_stay(&mut question);
+            }
+            Ok(Input { question, remarks, shown, rack_folder })
         }
         _ => Err(remarks),
     }

@@ -1,7 +1,9 @@
 //! What a report says of a layout, measured on the geometry of the question at the poses of the plan.
 
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
-use crate::model::{Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield};
+use crate::model::{
+    Flaw, FlawBody, FlawKind, Layout, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield, drops,
+};
 use crate::units::Decimal;
 
 /// A placed piece that can be drawn.
@@ -55,13 +57,18 @@ pub fn parts<'a>(question: &'a Question, layout: &'a Layout) -> (Vec<Part<'a>>, 
     (parts, missing)
 }
 
+/// The pieces of parts and where they lie.
+fn laid<'a>(parts: &[Part<'a>]) -> Vec<(&'a Piece, Pose)> {
+    parts.iter().map(|p| (p.piece, p.pose)).collect()
+}
+
 /// Areas of a layout.
 #[must_use]
 pub fn yields(question: &Question, layout: &Layout, slab: &Slab) -> Yield {
-    let (parts, _) = parts(question, layout);
+    let own = drops::taken(&laid(&parts(question, layout).0));
     // Sums of nothing are -0; adding 0 makes them 0.
-    let pieces = 0.0 + parts.iter().map(|p| p.piece.outline.ring.area()).sum::<f64>();
-    let openings = 0.0 + parts.iter().flat_map(|p| &p.piece.openings).map(|o| o.ring.area()).sum::<f64>();
+    let pieces = 0.0 + own.iter().map(|t| t.outline).sum::<f64>();
+    let openings = 0.0 + own.iter().map(|t| t.openings).sum::<f64>();
     Yield::of(slab.outline.area(), usable(question, slab).area(), pieces, openings)
 }
 
@@ -167,12 +174,19 @@ fn is_inside(flaw: &Flaw, ring: &Ring) -> bool {
 #[must_use]
 pub fn least_gap(parts: &[Part<'_>]) -> Option<(f64, [usize; 2])> {
     let mut best: Option<(f64, [usize; 2])> = None;
+    let holders = drops::holders(&laid(parts));
+    // A piece in a drop is measured to the hole, not to the outline round it.
+    let hole = |inner: usize, outer: usize| {
+        let holder = holders.get(inner).copied().flatten().filter(|h| h.piece == outer)?;
+        parts.get(outer)?.openings.get(holder.opening)
+    };
     for (i, a) in parts.iter().enumerate() {
-        for b in &parts[i + 1..] {
+        for (k, b) in parts.iter().enumerate().skip(i + 1) {
             if best.is_some_and(|(d, _)| a.outline.bbox().gap(&b.outline.bbox()) >= d) {
                 continue;
             }
-            let d = distance::ring_lines(&a.outline, &b.outline).distance;
+            let (one, other) = (hole(k, i).unwrap_or(&a.outline), hole(i, k).unwrap_or(&b.outline));
+            let d = distance::ring_lines(one, other).distance;
             if d.is_finite() && best.is_none_or(|(least, _)| d < least) {
                 best = Some((d, [a.number, b.number]));
             }

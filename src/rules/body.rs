@@ -1,13 +1,14 @@
 //! A piece as layers, and the matrix of what must keep its distance from what.
 
+use super::drops::claimed;
 use super::zones::forbidden_region;
 use crate::geom::{BBox, Polygon, Pose, Region, pt, simplify, sum};
-use crate::model::{Limits, Piece, Zones};
+use crate::model::{Limits, Piece, Shop, Zones};
 
 /// A layer of a moving body.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Layer {
-    /// The stone.
+    /// The stone, and what the tools of its openings take out of the drops: see [`claimed`].
     Stone,
     /// The zones that flaws of one sort may not touch.
     Zone(Zones),
@@ -76,10 +77,11 @@ pub struct Body {
 }
 
 impl Body {
-    /// The body of a piece, piece frame, with a zone layer for each of the `sorts` of flaws (their forbidden zones).
+    /// The body of a piece of that thickness (mm), piece frame, with a zone layer for each of the `sorts` of flaws (their forbidden
+    /// zones).
     #[must_use]
-    pub fn new(piece: &Piece, limits: &Limits, sorts: &[Zones]) -> Self {
-        let stone = if limits.use_drops { piece.stone() } else { piece.outline.ring.to_region() };
+    pub fn new(piece: &Piece, thickness: f64, shop: &Shop, sorts: &[Zones]) -> Self {
+        let stone = claimed(piece, thickness, shop);
         let shape = |layer, region: Region| {
             let region = enclosing(&region);
             LayerShape { layer, parts: sum::convex_parts(&region), region }
@@ -88,7 +90,7 @@ impl Body {
         let bbox = stone.bbox();
         let mut layers = vec![shape(Layer::Stone, stone)];
         for &zones in sorts {
-            let region = forbidden_region(piece, limits, zones);
+            let region = forbidden_region(piece, &shop.limits, zones);
             if !region.is_empty() {
                 layers.push(shape(Layer::Zone(zones), region));
             }

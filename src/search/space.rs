@@ -137,12 +137,12 @@ impl<'a> Space<'a> {
         }
         sorts.sort();
         let mut classes: Vec<Class> = Vec::new();
-        for (id, _, piece) in question.pieces() {
+        for (id, job, piece) in question.pieces() {
             if let Some(class) = classes.iter_mut().find(|c| alike(question, c.members[0], id)) {
                 class.members.push(id);
                 continue;
             }
-            let body = Body::new(piece, &limits, &sorts);
+            let body = Body::new(piece, job.thickness, &question.shop, &sorts);
             let area = body.stone().region.area();
             let length = body.bbox.width().max(body.bbox.height());
             let diameter = sum::diameter(&body.stone().region);
@@ -629,7 +629,11 @@ fn alike(question: &Question, a: PieceId, b: PieceId) -> bool {
         && pa.one_way == pb.one_way
         && pa.hidden == pb.hidden
         && pa.openings.len() == pb.openings.len()
-        && pa.openings.iter().zip(&pb.openings).all(|(x, y)| x.kind == y.kind && x.ring == y.ring)
+        && pa
+            .openings
+            .iter()
+            .zip(&pb.openings)
+            .all(|(x, y)| x.kind == y.kind && x.shape == y.shape && x.ring == y.ring && x.drop_stays == y.drop_stays)
 }
 
 /// A turn in `[0, 360)` with the digits in which turns are published.

@@ -18,9 +18,6 @@ use crate::geom::Point;
 use crate::model::openings::{Core, Cutting};
 use crate::model::{Opening, Piece, Shape, Tools, show_mm};
 
-/// A bit within this of a hole's diameter is the very one (mm): 35 mm and 1 3/8 in are one bit.
-const SAME_BIT: f64 = 0.1;
-
 /// How an opening is cut. The score stays out: whether the trade allows one depends on the stone, see [`score`].
 ///
 /// `thickness` is that of the stone, mm. Places are in the piece frame. Any shape and any number of tools will do.
@@ -61,7 +58,7 @@ impl Datum {
 /// A round hole or an ellipse: one core of its own size at most, no corners, no straight sides.
 fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, cutting: &mut Cutting) {
     let note = |text: String, cutting: &mut Cutting| cutting.cutting_notes.push(text);
-    if (half_x - half_y).abs() > SAME_BIT / 2.0 {
+    if (half_x - half_y).abs() > Tools::SAME_BIT / 2.0 {
         note("an ellipse has no corners: no cores. It is cut along its line by water or router, or by a row of small cuts from the drop and grinding".to_owned(), cutting);
         return;
     }
@@ -71,11 +68,11 @@ fn round(centre: Point, half_x: f64, half_y: f64, from: &Datum, tools: &Tools, c
         from.core(centre, bit, [centre - side, centre + side], 0.0)
     };
     let bits = &tools.core_bits;
-    let smaller = bits.iter().copied().filter(|&b| b <= diameter + SAME_BIT).reduce(f64::max);
-    let larger = bits.iter().copied().filter(|&b| b > diameter + SAME_BIT).reduce(f64::min);
+    let smaller = bits.iter().copied().filter(|&b| b <= diameter + Tools::SAME_BIT).reduce(f64::max);
+    let larger = bits.iter().copied().filter(|&b| b > diameter + Tools::SAME_BIT).reduce(f64::min);
     let shown = show_mm(diameter);
     match (smaller, larger) {
-        (Some(bit), _) if bit >= diameter - SAME_BIT => {
+        (Some(bit), _) if bit >= diameter - Tools::SAME_BIT => {
             note(
                 format!("a round hole of {shown} mm: no corner cores, one core of {} mm makes it", show_mm(bit)),
                 cutting,
