@@ -147,6 +147,11 @@ fn cuts_into(opening: &Opening, thickness: f64, shop: &Shop) -> Vec<Cut> {
     cuts
 }
 
+/// The convex hull of points; `None` if it has no area.
+fn area(points: &[Point]) -> Option<Body> {
+    Ring::tidy(&sum::hull(points)).ok().map(|(ring, _)| Body::Area(ring.to_region()))
+}
+
 /// A corner of an opening.
 struct Elbow {
     at: Point,
@@ -190,13 +195,13 @@ impl Elbow {
         let half_chord = |b: &Blade| b.overrun(depth).unwrap_or(0.0);
         if self.turn < 0.0 {
             let run = tools.blades.iter().map(half_chord).fold(0.0, f64::max);
+            // A rounding begins before the corner.
+            let round = self.radius * (self.turn / 2.0).to_radians().tan().abs();
             for (along, left) in [(self.comes, self.comes + 90.0), (self.goes + 180.0, self.goes + 90.0)] {
-                let end = towards(self.at, along, run);
-                let quad = [self.at, end, towards(end, left, kerf), towards(self.at, left, kerf)];
-                let area = Ring::vouched_outline(sum::hull(&quad)).to_region();
-                if run > 0.0 {
-                    let what = "a saw cut that runs on past a corner".to_owned();
-                    cuts.push(Cut { what, body: Body::Area(area), reach: 0.0 });
+                let (start, end) = (towards(self.at, along, -round), towards(self.at, along, run));
+                let quad = [start, end, towards(end, left, kerf), towards(start, left, kerf)];
+                if let (true, Some(body)) = (run > 0.0, area(&quad)) {
+                    cuts.push(Cut { what: "a saw cut that runs on past a corner".to_owned(), body, reach: 0.0 });
                 }
             }
             return;
@@ -219,8 +224,7 @@ impl Elbow {
             cuts.push(Cut { what: what.clone(), body: line, reach: bit / 2.0 });
             let along = bit / 2.0 * (self.turn / 2.0).to_radians().tan();
             let wedge = [self.at, towards(self.at, self.goes, along), touching, towards(self.at, self.comes, -along)];
-            let area = Ring::vouched_outline(sum::hull(&wedge)).to_region();
-            cuts.push(Cut { what, body: Body::Area(area), reach: 0.0 });
+            cuts.extend(area(&wedge).map(|body| Cut { what, body, reach: 0.0 }));
         }
         // How far it takes stone beyond the line: the same as how far the one middle is from the other.
         if bit > 0.0 && deeper <= Tools::PAST_LINE {

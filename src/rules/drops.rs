@@ -78,11 +78,14 @@ fn at_corner(corners: &[Corner], i: usize, thickness: f64, shop: &Shop) -> Vec<C
     // Stone of the slab may be a little thicker than the job says.
     let depth = [tools.through(thickness - Job::SAME_THICKNESS), tools.through(thickness + Job::SAME_THICKNESS)];
     if angle < 0.0 {
-        // The saw runs on past the corner, along both sides.
+        // The saw runs on past the corner, along both sides, from where the rounding begins.
         let run = longest(tools, depth[1]);
-        let strip =
-            |along: Point, left: Point| vec![at, at + along * run, at + along * run + left * kerf, at + left * kerf];
-        return [strip(u, u.left()), strip(-v, v.left())].iter().map(|s| sum::hull(s)).collect();
+        let round = radius * (angle / 2.0).tan().abs();
+        let strip = |along: Point, left: Point| {
+            let (from, to) = (at - along * round, at + along * run);
+            sum::hull(&[from, to, to + left * kerf, from + left * kerf])
+        };
+        return if run > 0.0 && kerf > 0.0 { vec![strip(u, u.left()), strip(-v, v.left())] } else { Vec::new() };
     }
     if angle.to_degrees() <= Tools::CORNER {
         return Vec::new();
