@@ -57,6 +57,10 @@ pub(super) fn are_kept_clear(on_slab: &[&Standing], first_here: usize, shop: &Sh
                 if !ring.points().iter().all(|&p| opening.ring.contains(p)) {
                     continue;
                 }
+                if opening.drop_stays.contains(&inner.slab.name) {
+                    findings.push(stays(inner, outer, opening));
+                    continue;
+                }
                 let cuts = cuts.get_or_insert_with(|| cuts_into(opening, outer.slab.thickness, shop));
                 let body = ring.to_region();
                 let nearest = cuts
@@ -70,6 +74,17 @@ pub(super) fn are_kept_clear(on_slab: &[&Standing], first_here: usize, shop: &Sh
             }
         }
     }
+}
+
+fn stays(inner: &Standing, outer: &Standing, opening: &Opening) -> Finding {
+    let (one, other, hole, slab) = (&inner.piece.name, &outer.piece.name, &opening.name, &inner.slab.name);
+    let message = format!(
+        "\"{one}\" lies in the drop of \"{hole}\" of \"{other}\" on {slab}, and the drop stays in: the opening is only scored in the \
+         shop, or must not be cut as drawn"
+    );
+    let draft = Draft::broken(Rule::DropStays, message).piece(inner.job, inner.piece).slab(inner.slab);
+    let at = inner.pose.apply(inner.piece.outline.ring.bbox().centre());
+    draft.opening(hole).at(at).into()
 }
 
 fn too_near(inner: &Standing, outer: &Standing, opening: &Opening, cut: &Cut, near: Nearest, gap: f64) -> Finding {

@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::judged;
+use crate::check;
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::io;
 use crate::model::{Finding, Grade, Layout, Placed, Plan, Question, Rule, Unplaced};
@@ -15,7 +15,7 @@ use crate::model::{Finding, Grade, Layout, Placed, Plan, Question, Rule, Unplace
 pub fn read(path: &Path, question: &Question) -> Result<Plan, Remarks> {
     let plan = io::read_plan(path)?;
     let file = path.display().to_string();
-    let found = judged::judge(question, &placements(&plan, |_| true));
+    let found = check::judge(question, &placements(&plan, |_| true));
     let unreadable: Vec<Remark> = found.iter().filter(|f| is_unreadable(f.rule)).map(|f| unusable(&file, f)).collect();
     if !unreadable.is_empty() {
         return Err(Remarks(unreadable));
@@ -25,7 +25,7 @@ pub fn read(path: &Path, question: &Question) -> Result<Plan, Remarks> {
         let same = |p: &Placed| Some(&p.job) == f.job.as_ref() && Some(&p.piece) == f.piece.as_ref();
         pins.layouts.iter().flat_map(|l| &l.placed).any(same)
     };
-    let broken: Vec<Remark> = judged::judge(question, &pins)
+    let broken: Vec<Remark> = check::judge(question, &pins)
         .iter()
         .filter(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced && is_pinned(f))
         .map(|f| does_not_hold(&file, f))
@@ -44,7 +44,7 @@ pub fn read_placed(path: &Path, question: &Question) -> Result<Plan, Remarks> {
     let apart = |f: &&Finding| {
         f.grade == Grade::Broken && (is_unreadable(f.rule) || matches!(f.rule, Rule::OtherJobs | Rule::OutlineDiffers))
     };
-    let found = judged::judge(question, &plan);
+    let found = check::judge(question, &plan);
     let remarks: Vec<Remark> = found.iter().filter(apart).map(|f| unusable(&file, f)).collect();
     if remarks.is_empty() { Ok(plan) } else { Err(Remarks(remarks)) }
 }

@@ -5,7 +5,6 @@ mod command;
 mod cutting;
 mod day;
 mod earlier;
-mod judged;
 mod made;
 mod manual;
 mod new;
@@ -25,6 +24,7 @@ use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser};
 
+use crate::check;
 use crate::diag::{Remark, Remarks, Severity};
 use crate::io;
 use crate::model::{Finding, Grade, Layout, Question};
@@ -133,7 +133,7 @@ fn tell(remarks: &[Remark], quiet: bool) {
 fn judge(args: &CheckArgs) -> Result<Exit, Remarks> {
     let (question, shown) = load(&args.inputs, &args.showing)?;
     let plan = io::read_plan(&args.plan)?;
-    let findings = judged::judge(&question, &plan);
+    let findings = check::judge(&question, &plan);
     match args.showing.format {
         Format::Json => answer(&json(&findings)),
         Format::Text => answer(&report::findings(&findings, shown)),

@@ -6,7 +6,8 @@ use clap::Args;
 
 use super::args::{Format, Inputs, PaperSize, Showing, TilePaper};
 use super::made::Made;
-use super::{Exit, answer, cutting, earlier, json, judged, load_with_folder, paper, quote, say, tell, verdict};
+use super::{Exit, answer, cutting, earlier, json, load_with_folder, paper, quote, say, tell, verdict};
+use crate::check;
 use crate::craft::carry;
 use crate::diag::Remarks;
 use crate::io;
@@ -54,7 +55,7 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
     let (question, shown, folder) = load_with_folder(&args.inputs, &args.showing)?;
     let mut plan = earlier::read_placed(&args.plan, &question)?;
     // What the plan says of itself may be old: the papers are for what the judge finds now.
-    plan.findings = judged::judge(&question, &plan);
+    plan.findings = check::judge(&question, &plan);
     let beside = args.plan.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
     let out = args.out.clone().unwrap_or_else(|| beside.to_path_buf());
     let how = How { shown, paper: paper(args.paper, shown), tiles: args.tiles };

@@ -7,9 +7,10 @@ use rayon::prelude::*;
 use super::args::{FirstGoal, Format, PaperSize, PlanArgs};
 use super::made::Made;
 use super::{
-    Exit, answer, default_folder, earlier, is_of_slab, json, judged, load_with_folder, paper, papers, photos, say,
-    slab_file, tell, verdict, watch,
+    Exit, answer, default_folder, earlier, is_of_slab, json, load_with_folder, paper, papers, photos, say, slab_file,
+    tell, verdict, watch,
 };
+use crate::check;
 use crate::diag::{Remark, Remarks};
 use crate::io;
 use crate::model::{Goal, Plan, Question};
@@ -108,7 +109,7 @@ fn settings(args: &PlanArgs, rounds: Option<u64>, question: &Question) -> Result
 fn judge_all(question: &Question, found: &mut search::Answer) {
     let mut all = vec![&mut found.plan];
     all.extend(&mut found.alternatives);
-    all.into_par_iter().for_each(|plan| plan.findings = judged::judge(question, plan));
+    all.into_par_iter().for_each(|plan| plan.findings = check::judge(question, plan));
     found.alternatives.retain(|plan| verdict(&plan.findings) == Exit::Good);
 }
 

@@ -5,14 +5,14 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 
 use super::args::{Format, Inputs, Showing, Units};
-use super::{Exit, answer, earlier, json, judged, load, say};
+use super::{Exit, answer, earlier, json, load, say};
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::quote::Quote;
 use crate::model::{Grade, Plan, Question, Rule};
 use crate::quote::{Day, Wish};
 use crate::report::quote as report;
 use crate::units::Shown;
-use crate::{craft, io, quote};
+use crate::{check, craft, io, quote};
 
 /// `scantling quote`.
 #[derive(Debug, Args)]
@@ -106,7 +106,7 @@ pub(super) fn run(args: &QuoteArgs) -> Result<Exit, Remarks> {
 
 /// How many rules a plan breaks, pieces without a place aside.
 fn broken(question: &Question, plan: &Plan) -> usize {
-    let findings = judged::judge(question, plan);
+    let findings = check::judge(question, plan);
     findings.iter().filter(|f| f.grade == Grade::Broken && f.rule != Rule::Unplaced).count()
 }
 

@@ -8,7 +8,8 @@ use clap::Args;
 use super::args::{Format, Inputs, Showing};
 use super::day::{day, today};
 use super::rack::RackChoice;
-use super::{Exit, answer, json, judged, load, say, seconds_from_zero, verdict};
+use super::{Exit, answer, json, load, say, seconds_from_zero, verdict};
+use crate::check;
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::io::{self, Locked, Put, RackText, Record};
 use crate::model::{Grade, Plan, Question, Slab};
@@ -71,7 +72,7 @@ pub(super) fn take(args: &TakeArgs) -> Result<Exit, Remarks> {
     let (question, shown) = load(inputs, &args.showing)?;
     let text = RackText::read(&file, &before)?;
     is_as_planned(args, &question, &plan)?;
-    let findings = judged::judge(&question, &plan);
+    let findings = check::judge(&question, &plan);
     let warned = findings.iter().any(|f| f.grade == Grade::Warning);
     if verdict(&findings) != Exit::Good || (warned && is_unmarked(&question, &plan)) {
         match args.showing.format {

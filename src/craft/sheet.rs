@@ -85,31 +85,34 @@ fn in_drops(question: &Question, layout: &Layout, job: &Job, piece: &Piece) -> V
     out
 }
 
-/// Marks the openings that are not cut out in the shop in some slab that their job may be cut from: a score leaves the drop in, and
-/// what must not be cut as drawn is not cut. Where the piece lies makes no difference to that but for flaws, which the plan keeps away
-/// from.
+/// Notes for every opening in the stone of which slabs it is not cut out in the shop: a score leaves the drop in, and what must not be
+/// cut as drawn is not cut. Where the piece lies makes no difference to that but for flaws too near, which the judge faults.
 pub fn mark_drops_that_stay(question: &mut Question) {
-    let mut stay: Vec<(usize, usize, usize)> = Vec::new();
+    let mut stay: Vec<(usize, usize, usize, String)> = Vec::new();
     for (j, job) in question.jobs.iter().enumerate() {
         for (p, piece) in job.pieces.iter().enumerate().filter(|(_, piece)| !piece.openings.is_empty()) {
             // Slabs of one stone and thickness make the same sheets.
-            let mut slabs: Vec<&Slab> = Vec::new();
+            let mut known: Vec<(&Slab, Vec<usize>)> = Vec::new();
             for slab in question.rack.iter().filter(|s| job.accepts(s)) {
-                let same = |s: &&Slab| s.stone == slab.stone && s.thickness == slab.thickness && s.tests == slab.tests;
-                if !slabs.iter().any(same) {
-                    slabs.push(slab);
-                }
-            }
-            for slab in slabs {
-                let stone = Stone { slab, pose: None, note: None, in_drops: Vec::new() };
-                let sheets = of_piece_in(question, job, piece, &stone);
-                let held = sheets.iter().enumerate().filter(|(_, s)| s.verdict >= Verdict::Score);
-                stay.extend(held.map(|(o, _)| (j, p, o)));
+                let same = |s: &Slab| s.stone == slab.stone && s.thickness == slab.thickness && s.tests == slab.tests;
+                let found = known.iter().find(|(s, _)| same(s)).map(|(_, held)| held.clone());
+                let held = found.unwrap_or_else(|| {
+                    let stone = Stone { slab, pose: None, note: None, in_drops: Vec::new() };
+                    let sheets = of_piece_in(question, job, piece, &stone);
+                    let held = sheets.iter().enumerate().filter(|(_, s)| s.verdict >= Verdict::Score).map(|(o, _)| o);
+                    let held: Vec<usize> = held.collect();
+                    known.push((slab, held.clone()));
+                    held
+                });
+                stay.extend(held.into_iter().map(|o| (j, p, o, slab.name.clone())));
             }
         }
     }
-    for (j, p, o) in stay {
-        question.jobs[j].pieces[p].openings[o].drop_stays = true;
+    for opening in question.jobs.iter_mut().flat_map(|j| &mut j.pieces).flat_map(|p| &mut p.openings) {
+        opening.drop_stays.clear();
+    }
+    for (j, p, o, slab) in stay {
+        question.jobs[j].pieces[p].openings[o].drop_stays.push(slab);
     }
 }
 

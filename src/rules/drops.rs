@@ -38,7 +38,8 @@ pub fn claimed(piece: &Piece, thickness: f64, shop: &Shop) -> Region {
 /// The part of a drop that no tool cuts into.
 fn free_drop(opening: &Opening, thickness: f64, shop: &Shop) -> Region {
     let (limits, tools) = (&shop.limits, &shop.tools);
-    if opening.drop_stays {
+    // A body knows no slab: what stays in one of them holds nothing in any.
+    if !opening.drop_stays.is_empty() {
         return Region::empty();
     }
     let hole = Ring::vouched_outline(opening.shape.flatten(Side::Inner).points).to_region();

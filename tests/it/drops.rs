@@ -160,12 +160,11 @@ fn what_the_tools_take_is_claimed_in_the_search_and_faulted_by_the_judge() {
             Ok(())
         })
         .unwrap();
-    assert!(
-        points_seen.get() > 5000 && probes_seen.get() > 500 && rows.get() > 50,
-        "{points_seen:?} {probes_seen:?} {rows:?}"
-    );
+    let each = cases(150) as usize;
+    let enough = points_seen.get() > 100 * each && probes_seen.get() > 5 * each && rows.get() > each;
+    assert!(enough, "{points_seen:?} {probes_seen:?} {rows:?}");
     // It would prove nothing if every drop were claimed whole.
-    assert!(free.get() > 30, "{free:?}");
+    assert!(free.get() > each / 5, "{free:?}");
 }
 
 // ---- the judge at its limits ----
@@ -292,12 +291,12 @@ fn the_search_lays_nothing_into_a_drop_that_stays() {
     let mut q = basin([400.0, 200.0], [720.0, 410.0, 22.5]);
     assert!(solve(&q, &settings(2), &Unwatched).plan.unplaced.is_empty());
     craft::mark_drops_that_stay(&mut q);
-    assert!(!q.jobs[0].pieces[0].openings[0].drop_stays);
+    assert!(q.jobs[0].pieces[0].openings[0].drop_stays.is_empty());
     // The rail in front of the hole is 45 mm wide: less than what may be cut.
     let opening = make::opening("basin", OpeningKind::DropInSink, [790.0, 250.0], 720.0, 410.0, 22.5);
     q.jobs[0].pieces[0].openings[0] = opening;
     craft::mark_drops_that_stay(&mut q);
-    assert!(q.jobs[0].pieces[0].openings[0].drop_stays);
+    assert_eq!(q.jobs[0].pieces[0].openings[0].drop_stays, ["s"]);
     assert_eq!(solve(&q, &settings(2), &Unwatched).plan.unplaced.len(), 1);
 }
 
@@ -316,7 +315,7 @@ prop_compose! {
 #[test]
 fn search_judge_and_sheets_agree_about_drops() {
     let config = Config { cases: cases(24), failure_persistence: None, max_shrink_iters: 40, ..Config::default() };
-    let held = Cell::new(0);
+    let held = Cell::new(0_u32);
     let boards = prop::collection::vec(any_board(), 1..5);
     let hole = (300.0..800.0f64, 200.0..460.0f64, prop_oneof![Just(10.0), Just(19.0), Just(22.5), 10.0..60.0f64]);
     TestRunner::new(config)
@@ -390,7 +389,7 @@ fn search_judge_and_sheets_agree_about_drops() {
             Ok(())
         })
         .unwrap();
-    assert!(held.get() > 12, "only {} boards lay in drops", held.get());
+    assert!(held.get() > cases(24) / 3, "only {} boards lay in drops", held.get());
 }
 
 // ---- figures ----
@@ -484,7 +483,7 @@ fn the_program_tells_of_the_piece_in_the_drop() {
     let said = run(&["plan", "job.toml", "--effort", "2", "--out", "out"], 0).out;
     // 1580 x 660 of 1640 x 720.
     let told =
-        |what: &str| said.lines().find(|l| l.starts_with(what)).unwrap_or_else(|| panic!("{what}: {said}")).to_owned();
+        |what: &str| said.lines().find(|l| l.trim_start().starts_with(what)).unwrap_or_else(|| panic!("{what}: {said}")).to_owned();
     assert!(told("gross yield").contains("88.3 %") && told("waste").contains(" 11.7 %"), "{said}");
     // The key measures to the hole, where the ledge has least room.
     let svg = fs::read_to_string(dir.path().join("out/slab-01-og-3.svg")).unwrap();
@@ -534,7 +533,9 @@ fn the_program_faults_a_piece_in_a_drop_that_stays() {
     let stays: Vec<&Finding> = found.iter().filter(|f| f.rule == Rule::DropStays).collect();
     assert_eq!(stays.len(), 1, "{found:#?}");
     assert!(
-        stays[0].message.contains("\"ledge\" lies in the drop of \"trough\" of \"wash top\", which must not be cut"),
+        stays[0]
+            .message
+            .contains("\"ledge\" lies in the drop of \"trough\" of \"wash top\" on OG-3, and the drop stays in"),
         "{}",
         stays[0].message
     );
@@ -545,40 +546,28 @@ fn the_program_faults_a_piece_in_a_drop_that_stays() {
     assert_eq!(again.unplaced.len(), 1);
 }
 
-/// A long top of soft stone with a narrow rail is only scored in the shop.
+/// Slim long rails that hold only while the drop is in: the opening is scored, and its drop holds nothing, on granite. Thicker stone and
+/// another class have verdicts of their own.
 #[test]
 fn a_scored_opening_keeps_its_drop() {
-    let mut top = make::piece("top", 2600.0, 640.0);
-    top.openings.push(make::opening("hob", OpeningKind::Cooktop, [1300.0, 320.0], 560.0, 490.0, 10.0));
-    let mut q =
-        make::question(vec![top, make::piece("board", 300.0, 200.0)], vec![make::slab("s", 2700.0, 740.0, 300.0)]);
+    let mut top = make::piece("bar", 3000.0, 635.0);
+    top.openings.push(make::opening("hob", OpeningKind::Cooktop, [700.0, 317.5], 1100.0, 505.0, 20.0));
+    let pieces = vec![top, make::piece("board", 300.0, 200.0)];
+    let mut q = make::question(pieces, vec![make::slab("s", 3060.0, 700.0, 300.0)]);
     q.shop.limits.use_drops = true;
-    q.shop.limits.min_rail = Some(40.0);
-    q.rack[0].stone = scantling::model::StoneClass::Marble;
-    (q.rack[0].thickness, q.jobs[0].thickness) = (20.0, 20.0);
-    let lies = plan_of(&q);
-    let sheets = craft::sheets(&q, Some(&lies));
-    let sheet = &sheets.openings[0];
-    assert_eq!(
-        (sheet.verdict, sheet.pieces_in_drop.as_slice()),
-        (Verdict::Score, ["board".to_owned()].as_slice()),
-        "{:?}",
-        sheet.because
-    );
-    assert!(
-        sheet.order.iter().any(|s| s.contains("\"board\" in this drop") && s.contains("plan again")),
-        "{:?}",
-        sheet.order
-    );
+    let found = solve(&q, &settings(1), &Unwatched).plan;
+    assert_eq!(found.unplaced, []);
+    let sheet = &craft::sheets(&q, Some(&found)).openings[0];
+    assert_eq!((sheet.verdict, sheet.pieces_in_drop.as_slice()), (Verdict::Score, ["board".to_owned()].as_slice()));
+    let told = sheet.order.iter().any(|s| s.contains("lays \"board\" in this drop") && s.contains("plan again"));
+    assert!(told, "{:?}", sheet.order);
     craft::mark_drops_that_stay(&mut q);
+    let stays: Vec<Finding> = judge(&q, &found).into_iter().filter(|f| f.rule == Rule::DropStays).collect();
+    assert!(
+        stays.len() == 1 && stays[0].grade == Grade::Broken && stays[0].piece.as_deref() == Some("board"),
+        "{stays:?}"
+    );
     assert_eq!(solve(&q, &settings(1), &Unwatched).plan.unplaced.len(), 1);
-}
-
-/// The board in the middle of the hob.
-fn plan_of(q: &Question) -> Plan {
-    let mut found = solve(q, &settings(1), &Unwatched).plan;
-    found.unplaced.clear();
-    found
 }
 
 /// With other tools the claim is another, and without the use of drops it is the outline.
@@ -598,7 +587,7 @@ fn the_claim_follows_the_shop() {
     shop.tools.core_bits = vec![20.0];
     assert!(claimed(&piece, 30.0, &shop).area() > exact + own + 1000.0, "a row of small cuts comes out of the drop");
     let mut stays = piece.clone();
-    stays.openings[0].drop_stays = true;
+    stays.openings[0].drop_stays.push("BG-1".into());
     assert_eq!(claimed(&stays, 30.0, &shop).area(), outline);
 }
 
