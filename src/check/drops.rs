@@ -206,7 +206,6 @@ impl Elbow {
 
     fn cuts(&self, thickness: f64, kerf: f64, tools: &Tools, cuts: &mut Vec<Cut>) {
         let depth = tools.through(thickness);
-        let place = place(self.at);
         let half_chord = |b: &Blade| b.overrun(depth).unwrap_or(0.0);
         if self.turn < 0.0 {
             let run = tools.blades.iter().map(half_chord).fold(0.0, f64::max);
@@ -234,7 +233,7 @@ impl Elbow {
         let in_arc = towards(touching, inwards, deeper);
         if bit > 0.0 {
             // From the corner to both: what is nearer than the radius to the line between the middles, and the wedge to the corner.
-            let what = format!("the core of {} mm at {place}", super::finding::number(bit, 1));
+            let what = format!("the core of {} mm", super::finding::number(bit, 1));
             let line = Body::Line(vec![touching, in_arc]);
             cuts.push(Cut { what: what.clone(), body: line, reach: bit / 2.0 });
             let along = bit / 2.0 * (self.turn / 2.0).to_radians().tan();
@@ -265,7 +264,7 @@ impl Elbow {
         let reaching = tools.blades.iter().filter(|b| b.overrun(depth).is_some());
         let blade = reaching.min_by(|a, b| a.diameter.total_cmp(&b.diameter));
         let long = Tools::ROW_SHORT + kerf / 2.0 * half.tan().max(1.0) + 2.0 * blade.map_or(0.0, half_chord);
-        let what = format!("the row of small cuts at the corner {place}");
+        let what = "the row of small cuts at a corner".to_owned();
         cuts.push(Cut { what, body: Body::Line(line), reach: to_aim.max(long) + kerf / 2.0 });
     }
 }

@@ -62,6 +62,25 @@ fn laid<'a>(parts: &[Part<'a>]) -> Vec<(&'a Piece, Pose)> {
     parts.iter().map(|p| (p.piece, p.pose)).collect()
 }
 
+/// For each part, in how many drops it lies, one in another.
+#[must_use]
+pub fn depths_in_drops(parts: &[Part<'_>]) -> Vec<usize> {
+    let holders = drops::holders(&laid(parts));
+    let depth = |k: usize| {
+        let mut at = holders.get(k).copied().flatten();
+        // A drop in a drop is smaller: there is no way round.
+        let mut steps = 0;
+        while let Some(holder) = at
+            && steps < parts.len()
+        {
+            steps += 1;
+            at = holders.get(holder.piece).copied().flatten();
+        }
+        steps
+    };
+    (0..parts.len()).map(depth).collect()
+}
+
 /// Areas of a layout.
 #[must_use]
 pub fn yields(question: &Question, layout: &Layout, slab: &Slab) -> Yield {

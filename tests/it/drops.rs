@@ -482,8 +482,9 @@ fn the_program_tells_of_the_piece_in_the_drop() {
     let run = |args: &[&str], code: i32| cli::run(dir.path(), args).ends_with(code);
     let said = run(&["plan", "job.toml", "--effort", "2", "--out", "out"], 0).out;
     // 1580 x 660 of 1640 x 720.
-    let told =
-        |what: &str| said.lines().find(|l| l.trim_start().starts_with(what)).unwrap_or_else(|| panic!("{what}: {said}")).to_owned();
+    let told = |what: &str| {
+        said.lines().find(|l| l.trim_start().starts_with(what)).unwrap_or_else(|| panic!("{what}: {said}")).to_owned()
+    };
     assert!(told("gross yield").contains("88.3 %") && told("waste").contains(" 11.7 %"), "{said}");
     // The key measures to the hole, where the ledge has least room.
     let svg = fs::read_to_string(dir.path().join("out/slab-01-og-3.svg")).unwrap();
