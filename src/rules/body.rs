@@ -1,14 +1,13 @@
 //! A piece as layers, and the matrix of what must keep its distance from what.
 
-use super::drops::claimed;
 use super::zones::forbidden_region;
 use crate::geom::{BBox, Polygon, Pose, Region, pt, simplify, sum};
-use crate::model::{Limits, Piece, Shop, Zones};
+use crate::model::{Limits, Piece, Zones};
 
 /// A layer of a moving body.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Layer {
-    /// The stone, and what the tools of its openings take out of the drops: see [`claimed`].
+    /// The stone, and what the tools of its openings take out of the drops: see [`super::claimed`].
     Stone,
     /// The zones that flaws of one sort may not touch.
     Zone(Zones),
@@ -77,20 +76,19 @@ pub struct Body {
 }
 
 impl Body {
-    /// The body of a piece of that thickness (mm), piece frame, with a zone layer for each of the `sorts` of flaws (their forbidden
+    /// The body of a piece that claims `stone`, piece frame, with a zone layer for each of the `sorts` of flaws (their forbidden
     /// zones).
     #[must_use]
-    pub fn new(piece: &Piece, thickness: f64, shop: &Shop, sorts: &[Zones]) -> Self {
-        let stone = claimed(piece, thickness, shop);
+    pub fn new(piece: &Piece, stone: &Region, limits: &Limits, sorts: &[Zones]) -> Self {
         let shape = |layer, region: Region| {
             let region = enclosing(&region);
             LayerShape { layer, parts: sum::convex_parts(&region), region }
         };
-        let stone = enclosing(&stone);
+        let stone = enclosing(stone);
         let bbox = stone.bbox();
         let mut layers = vec![shape(Layer::Stone, stone)];
         for &zones in sorts {
-            let region = forbidden_region(piece, &shop.limits, zones);
+            let region = forbidden_region(piece, limits, zones);
             if !region.is_empty() {
                 layers.push(shape(Layer::Zone(zones), region));
             }

@@ -35,6 +35,12 @@ pub fn claimed(piece: &Piece, thickness: f64, shop: &Shop) -> Region {
     Region { polygons }
 }
 
+/// What a piece claims whatever the tools and the slab: proofs that no plan can do better stand on it.
+#[must_use]
+pub fn claimed_at_least(piece: &Piece, limits: &Limits) -> Region {
+    if limits.use_drops { piece.stone() } else { piece.outline.ring.to_region() }
+}
+
 /// The part of a drop that no tool cuts into.
 fn free_drop(opening: &Opening, thickness: f64, shop: &Shop) -> Region {
     let (limits, tools) = (&shop.limits, &shop.tools);

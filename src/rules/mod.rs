@@ -9,6 +9,6 @@ mod grain;
 mod zones;
 
 pub use body::{Against, Body, Layer, LayerShape, SIMPLER, clearance};
-pub use drops::claimed;
+pub use drops::{claimed, claimed_at_least};
 pub use grain::{Turns, turns};
 pub use zones::forbidden_region;

@@ -231,7 +231,7 @@ fn the_core_in_a_corner_counts() {
 #[test]
 fn a_row_of_small_cuts_counts() {
     let hole = Shape::rectangle(700.0, 400.0, 0.0);
-    let overrun = (32.0 * (125.0 - 32.0) as f64).sqrt();
+    let overrun = (32.0 * (125.0 - 32.0_f64)).sqrt();
     limit("the row of small cuts", |short| {
         let reach = 1.0 + 2.0 + 2.0 * overrun + 2.0;
         // On the diagonal the ends of the pocket, 10 mm from the corner along either side, are nearest: `(x - 10)² + x²`.
