@@ -1,5 +1,6 @@
 //! The figures of the plan: cost, bound, yields, margins, and the limits it was made under.
 
+use super::drops;
 use super::finding::{Draft, length, lengths, number, pair};
 use super::flaws;
 use super::reading::{Reading, Sheet};
@@ -84,8 +85,12 @@ fn areas(shown: Shown, found: f64, needed: f64) -> (String, String) {
 
 fn yields_are_right(sheet: &Sheet, limits: &Limits, shown: Shown, findings: &mut Vec<Finding>) {
     let slab = sheet.slab.outline.to_region();
-    let pieces = sheet.standing.iter().map(|s| s.piece.outline.ring.area()).sum();
-    let openings = sheet.standing.iter().flat_map(|s| &s.piece.openings).map(|o| o.ring.area()).sum();
+    // A piece in a drop is not counted once more as part of the piece round it.
+    let in_drops: f64 = std::iter::zip(&sheet.standing, drops::laid_in(sheet))
+        .filter_map(|(s, within)| within.map(|_| s.piece.outline.ring.area()))
+        .sum();
+    let pieces = sheet.standing.iter().map(|s| s.piece.outline.ring.area()).sum::<f64>() - in_drops;
+    let openings = sheet.standing.iter().flat_map(|s| &s.piece.openings).map(|o| o.ring.area()).sum::<f64>() - in_drops;
     let usable = sum::shrunk(&slab, limits.trim, 0.01).area();
     let right = Yield::of(slab.area(), usable, pieces, openings);
     let given = &sheet.layout.yields;

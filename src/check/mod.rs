@@ -7,6 +7,7 @@
 //! again from the question. It looks at the original outlines, all pairs, all flaws, with no index, no cached box and no
 //! simplified outline. It must not know how plans are searched for: it shares nothing with `rules` and `search`.
 
+mod drops;
 mod figures;
 mod finding;
 mod flaws;
@@ -43,7 +44,7 @@ pub fn judge(question: &Question, plan: &Plan) -> Vec<Finding> {
             placement::grain_runs_as_wished(standing, &mut findings);
             flaws::keep_away(standing, limits, shown, &mut findings);
         }
-        placement::pieces_keep_apart(k, &reading, limits, shown, &mut findings);
+        placement::pieces_keep_apart(k, &reading, &question.shop, &mut findings);
         offcuts::are_free(sheet, &reading, limits, shown, &mut findings);
     }
 

@@ -1,12 +1,13 @@
 //! The rules for a piece where it stands: stone, outline, slab, neighbours, grain.
 
+use super::drops;
 use super::falls_short;
 use super::finding::{Draft, length, lengths, pair};
 use super::line;
 use super::reading::{Reading, Sheet, Standing};
 use crate::geom::pose::angle_off;
 use crate::geom::{Point, Region, distance, tol};
-use crate::model::{Finding, GrainWish, Limits, Rule, Shape, Shown};
+use crate::model::{Finding, GrainWish, Limits, Rule, Shape, Shop, Shown};
 
 /// A class that was assumed is worth knowing, because rails and strength follow from it.
 pub(super) fn class_was_given(sheet: &Sheet, findings: &mut Vec<Finding>) {
@@ -115,14 +116,10 @@ pub(super) fn inside_slab(s: &Standing, limits: &Limits, shown: Shown, findings:
     }
 }
 
-/// Every piece of a sheet keeps the gap from the pieces before it on the same slab, whichever layout put them there.
-pub(super) fn pieces_keep_apart(
-    sheet: usize,
-    reading: &Reading,
-    limits: &Limits,
-    shown: Shown,
-    findings: &mut Vec<Finding>,
-) {
+/// Every piece of a sheet keeps the gap from the pieces before it on the same slab, whichever layout put them there, and from what is
+/// cut into drops.
+pub(super) fn pieces_keep_apart(sheet: usize, reading: &Reading, shop: &Shop, findings: &mut Vec<Finding>) {
+    let (limits, shown) = (&shop.limits, shop.shown);
     let slab = &reading.sheets[sheet].slab.name;
     let on_slab: Vec<(&Standing, Region)> = reading.sheets[..=sheet]
         .iter()
@@ -147,6 +144,11 @@ pub(super) fn pieces_keep_apart(
                 findings.push(draft.at(near.to).measured(near.distance, limits.gap).into());
             }
         }
+    }
+    // Without the use of drops whatever lies in one is too close already.
+    if limits.use_drops {
+        let standing: Vec<&Standing> = on_slab.iter().map(|(standing, _)| *standing).collect();
+        drops::are_kept_clear(&standing, first_here, shop, findings);
     }
 }
 

@@ -16,4 +16,4 @@ mod ruling;
 mod sheet;
 mod solve;
 
-pub use sheet::sheets;
+pub use sheet::{mark_drops_that_stay, sheets};

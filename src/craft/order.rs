@@ -6,13 +6,15 @@ use crate::model::openings::{CarryVerdict, Carrying, Cutting, Verdict};
 use crate::model::{Opening, OpeningKind, Shown, Slab, StoneClass};
 
 /// What to do, one after the other. `rods` are the steps of gluing rods in, if there are any;
-/// `drop_holds_flaw` says that a flaw lies in the drop which may not be in the stone. Lengths in the units `shown`.
+/// `drop_holds_flaw` says that a flaw lies in the drop which may not be in the stone; `in_drop` names the pieces that lie in it. Lengths
+/// in the units `shown`.
 pub(super) fn order(
     cutting: &Cutting,
     verdict: Verdict,
     rods: &[String],
     carrying: Option<&Carrying>,
     drop_holds_flaw: bool,
+    in_drop: &[String],
     shown: Shown,
 ) -> Vec<String> {
     let mut out = Vec::new();
@@ -28,6 +30,20 @@ pub(super) fn order(
         "Support piece and drop over their whole area, so that the drop can't fall or tear its last stone.".to_owned(),
     );
     let scored = verdict == Verdict::Score;
+    if !in_drop.is_empty() && verdict >= Verdict::Score {
+        step(format!(
+            "The plan lays {} in this drop, which is not taken out in the shop: do not cut by this plan, plan again.",
+            pieces(in_drop)
+        ));
+    } else if !in_drop.is_empty() {
+        step(format!(
+            "{} in this drop and {} cut out of it afterwards: make no cut into the drop but those on this sheet, and where the sheet \
+             leaves a choice take water or router along the line, started in a core or in the waste between line and piece, and no small \
+             cuts.",
+            lies(in_drop),
+            if in_drop.len() == 1 { "is" } else { "are" }
+        ));
+    }
     match cutting.cores.len() {
         0 => {}
         1 => step("Drill the core, wet, from the face.".to_owned()),
@@ -58,11 +74,18 @@ pub(super) fn order(
         step(words);
     }
     if !scored {
+        let with = "with two people or a vacuum cup; nobody's hand or foot is under it.";
         // What one core bit cuts is the core, which a hand takes.
         if cutting.cores.len() == 1 && cutting.passes.is_empty() && cutting.rows.is_empty() {
             step("Take the core out; if it stays in the bit, push it out with the drill unplugged.".to_owned());
+        } else if in_drop.is_empty() {
+            step(format!("Take the drop out {with}"));
         } else {
-            step("Take the drop out with two people or a vacuum cup; nobody's hand or foot is under it.".to_owned());
+            step(format!(
+                "{} in the drop: stone without support breaks. Hold it from below over its whole area until it lies on the bench, and \
+                 lift it flat and with care, {with} If it breaks, the piece is lost: tell the office before another slab is cut.",
+                lies(in_drop)
+            ));
         }
         let by = shown.said_to(1.0, 0);
         step(format!("Break the sharp edges of the opening by {by} above and below: a nick there starts a crack."));
@@ -111,6 +134,20 @@ fn without_saw(cutting: &Cutting) -> Option<String> {
         "Cut {what} by water or router, wet; or make a row of small cuts from the drop that end just short of the line, break out the \
          fingers and grind to the line."
     ))
+}
+
+/// Pieces by name: "a", "b" and "c".
+fn pieces(names: &[String]) -> String {
+    let quoted: Vec<String> = names.iter().map(|n| format!("\"{n}\"")).collect();
+    match quoted.as_slice() {
+        [most @ .., last] if !most.is_empty() => format!("{} and {last}", most.join(", ")),
+        all => all.join(""),
+    }
+}
+
+fn lies(names: &[String]) -> String {
+    let verb = if names.len() == 1 { "lies" } else { "lie" };
+    format!("{} {verb}", pieces(names))
 }
 
 /// Cautions that hold for every opening.

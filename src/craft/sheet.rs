@@ -14,7 +14,7 @@ use crate::geom::Pose;
 use crate::model::openings::{
     CarryVerdict, CutOutSheet, NearFlaw, OpeningSheet, Openings, Rail, RailVerdict, Score, State, Verdict, rail_words,
 };
-use crate::model::{Job, Opening, Piece, Plan, Question, Shown, Slab};
+use crate::model::{Job, Layout, Opening, Piece, Plan, Question, Shown, Slab, drops};
 
 /// The sheets of all openings, in the order of jobs, pieces and openings.
 ///
@@ -39,6 +39,8 @@ struct Stone<'a> {
     pose: Option<Pose>,
     /// What is to be said about the choice.
     note: Option<String>,
+    /// For each opening, what lies in its drop.
+    in_drops: Vec<Vec<String>>,
 }
 
 fn stone<'a>(question: &'a Question, plan: Option<&Plan>, job: &Job, piece: &Piece) -> Option<Stone<'a>> {
@@ -47,7 +49,8 @@ fn stone<'a>(question: &'a Question, plan: Option<&Plan>, job: &Job, piece: &Pie
             let placed = layout.placed.iter().find(|p| p.job == job.name && p.piece == piece.name);
             let slab = question.rack.iter().find(|s| s.name == layout.slab);
             if let (Some(placed), Some(slab)) = (placed, slab) {
-                return Some(Stone { slab, pose: Some(placed.pose()), note: None });
+                let in_drops = in_drops(question, layout, job, piece);
+                return Some(Stone { slab, pose: Some(placed.pose()), note: None, in_drops });
             }
         }
     }
@@ -57,13 +60,71 @@ fn stone<'a>(question: &'a Question, plan: Option<&Plan>, job: &Job, piece: &Pie
         "{why}: worked out for \"{}\", the first slab of the rack that has the material and the thickness",
         slab.name
     );
-    Some(Stone { slab, pose: None, note: Some(note) })
+    Some(Stone { slab, pose: None, note: Some(note), in_drops: Vec::new() })
+}
+
+/// For each opening of a piece that a layout lays, what lies in its drop: names of pieces, with their job if that is another.
+fn in_drops(question: &Question, layout: &Layout, job: &Job, piece: &Piece) -> Vec<Vec<String>> {
+    let mut laid: Vec<(&Job, &Piece)> = Vec::new();
+    let mut poses: Vec<(&Piece, Pose)> = Vec::new();
+    for placed in &layout.placed {
+        let of = question.jobs.iter().find(|j| j.name == placed.job);
+        if let Some((of, found)) = of.and_then(|j| Some((j, j.pieces.iter().find(|p| p.name == placed.piece)?))) {
+            laid.push((of, found));
+            poses.push((found, placed.pose()));
+        }
+    }
+    let mut out = vec![Vec::new(); piece.openings.len()];
+    for ((of, inner), holder) in laid.iter().zip(drops::holders(&poses)) {
+        let Some(holder) = holder else { continue };
+        let (outer_of, outer) = laid[holder.piece];
+        if outer_of.name == job.name && outer.name == piece.name {
+            let other = if of.name == job.name { String::new() } else { format!(" (of {})", of.name) };
+            out[holder.opening].push(format!("{}{other}", inner.name));
+        }
+    }
+    out
+}
+
+/// Notes for every opening in the stone of which slabs it is not cut out in the shop: a score leaves the drop in, and what must not be
+/// cut as drawn is not cut. Where the piece lies makes no difference to that but for flaws too near, which the judge faults.
+pub fn mark_drops_that_stay(question: &mut Question) {
+    let mut stay: Vec<(usize, usize, usize, String)> = Vec::new();
+    for (j, job) in question.jobs.iter().enumerate() {
+        for (p, piece) in job.pieces.iter().enumerate().filter(|(_, piece)| !piece.openings.is_empty()) {
+            // Slabs of one stone and thickness make the same sheets.
+            let mut known: Vec<(&Slab, Vec<usize>)> = Vec::new();
+            for slab in question.rack.iter().filter(|s| job.accepts(s)) {
+                let same = |s: &Slab| s.stone == slab.stone && s.thickness == slab.thickness && s.tests == slab.tests;
+                let found = known.iter().find(|(s, _)| same(s)).map(|(_, held)| held.clone());
+                let held = found.unwrap_or_else(|| {
+                    let stone = Stone { slab, pose: None, note: None, in_drops: Vec::new() };
+                    let sheets = of_piece_in(question, job, piece, &stone);
+                    let held = sheets.iter().enumerate().filter(|(_, s)| s.verdict >= Verdict::Score).map(|(o, _)| o);
+                    let held: Vec<usize> = held.collect();
+                    known.push((slab, held.clone()));
+                    held
+                });
+                stay.extend(held.into_iter().map(|o| (j, p, o, slab.name.clone())));
+            }
+        }
+    }
+    for opening in question.jobs.iter_mut().flat_map(|j| &mut j.pieces).flat_map(|p| &mut p.openings) {
+        opening.drop_stays.clear();
+    }
+    for (j, p, o, slab) in stay {
+        question.jobs[j].pieces[p].openings[o].drop_stays.push(slab);
+    }
 }
 
 fn of_piece(question: &Question, plan: Option<&Plan>, job: &Job, piece: &Piece) -> Vec<OpeningSheet> {
     let Some(stone) = stone(question, plan, job, piece) else {
         return piece.openings.iter().map(|o| without_stone(question, job, piece, o)).collect();
     };
+    of_piece_in(question, job, piece, &stone)
+}
+
+fn of_piece_in(question: &Question, job: &Job, piece: &Piece, stone: &Stone<'_>) -> Vec<OpeningSheet> {
     let (shop, slab) = (&question.shop, stone.slab);
     let scores: Vec<Result<Score, String>> =
         piece.openings.iter().map(|o| cutting::score(o, slab.stone, slab.thickness, &shop.tools, shop.shown)).collect();
@@ -96,7 +157,7 @@ fn of_piece(question: &Question, plan: Option<&Plan>, job: &Job, piece: &Piece) 
         .zip(scores)
         .enumerate()
         .map(|(i, (((opening, rails), rodding), score))| {
-            let part = Part { question, job, piece, stone: &stone, carried: &carried, index: i };
+            let part = Part { question, job, piece, stone, carried: &carried, index: i };
             part.sheet(opening, rails, rodding, score, near.next().unwrap_or_default())
         })
         .collect()
@@ -271,7 +332,8 @@ impl Part<'_> {
             Err(_) => {}
         }
         let Settled { verdict, because, decided_by, to_do } = ruling.settled();
-        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), must_out, shown);
+        let in_drop = self.stone.in_drops.get(self.index).cloned().unwrap_or_default();
+        let order = order::order(&cutting, verdict, &rodding.steps, carrying.as_ref(), must_out, &in_drop, shown);
         let mut cautions = order::cautions(opening, slab, !rodding.rods.is_empty());
         cautions.extend(carrying.iter().flat_map(|c| c.cautions.iter().cloned()));
         if verdict == Verdict::Score {
@@ -295,6 +357,7 @@ impl Part<'_> {
             rods: rodding.rods,
             handling: self.carried.handling.clone(),
             carrying,
+            pieces_in_drop: in_drop,
             flaws,
             order,
             cautions,
@@ -358,12 +421,13 @@ fn without_stone(question: &Question, job: &Job, piece: &Piece, opening: &Openin
         to_do: vec!["Put a slab of that material and thickness on the rack.".to_owned()],
         slab: None,
         cut_out: cut_out(opening),
-        order: order::order(&cutting, Verdict::Stop, &[], None, false, shown),
+        order: order::order(&cutting, Verdict::Stop, &[], None, false, &[], shown),
         cutting,
         rails: Vec::new(),
         rods: Vec::new(),
         handling: Vec::new(),
         carrying: None,
+        pieces_in_drop: Vec::new(),
         flaws: Vec::new(),
         cautions: order::general(),
     }

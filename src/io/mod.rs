@@ -43,6 +43,7 @@ pub use reader::Keys;
 pub use take_back::taken_back;
 pub use takings::{KEPT, Locked, Record};
 
+use crate::craft;
 use crate::diag::{Kind, Remark, Remarks, Severity};
 use crate::model::{Job, Plan, Question, Shop, Slab};
 use crate::units::Shown;
@@ -365,7 +366,11 @@ fn understand(
             let rack_folder = rack_path.and_then(Path::parent).unwrap_or_else(|| Path::new("")).to_owned();
             shop.shown = shown.unwrap_or_default();
             let shown = shop.shown;
-            Ok(Input { question: Question { jobs: read_jobs, rack, shop }, remarks, shown, rack_folder })
+            let mut question = Question { jobs: read_jobs, rack, shop };
+            if question.shop.limits.use_drops {
+                craft::mark_drops_that_stay(&mut question);
+            }
+            Ok(Input { question, remarks, shown, rack_folder })
         }
         _ => Err(remarks),
     }

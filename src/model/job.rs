@@ -225,6 +225,9 @@ pub struct Opening {
     pub ring: Ring,
     /// What the hole was worked out from, if it is given by its fixture.
     pub origin: Option<Box<Origin>>,
+    /// Names of the slabs in whose stone it is not cut out in the shop (scored only, or not cut as drawn): nothing may lie in its drop
+    /// there. Empty as long as nobody has worked it out.
+    pub drop_stays: Vec<String>,
 }
 
 impl Opening {
@@ -232,7 +235,7 @@ impl Opening {
     #[must_use]
     pub fn new(name: String, kind: OpeningKind, shape: Shape) -> Self {
         let ring = Ring::vouched_outline(shape.flatten(crate::geom::curve::Side::Outer).points);
-        Self { name, kind, shape, ring, origin: None }
+        Self { name, kind, shape, ring, origin: None, drop_stays: Vec::new() }
     }
 
     /// The middle of the true shape's bounding box: where its centre lines cross.

@@ -1,5 +1,6 @@
 //! The nouns: jobs, pieces, openings, slabs, flaws, shop, plan. Plain values; no file, clock or screen.
 
+pub mod drops;
 mod fixture;
 mod flaw;
 mod handling;

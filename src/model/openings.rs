@@ -81,6 +81,9 @@ pub struct OpeningSheet {
     /// What the figures of carrying come to, and what they rest on.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub carrying: Option<Carrying>,
+    /// Names of the pieces that the plan lays in the drop.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub pieces_in_drop: Vec<String>,
     /// Where flaws of the slab lie, with a plan.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub flaws: Vec<NearFlaw>,

@@ -193,9 +193,9 @@ pub struct Yield {
     pub slab_mm2: f64,
     /// The slab's outline less the trim all round.
     pub usable_mm2: f64,
-    /// The pieces with their openings filled.
+    /// The pieces with their openings filled; a piece in the drop of another is not counted again.
     pub pieces_mm2: f64,
-    /// The openings.
+    /// The openings, less the pieces in their drops.
     pub openings_mm2: f64,
     /// (pieces - openings) / slab.
     pub net: f64,
@@ -319,6 +319,10 @@ pub enum Rule {
     FigureWrong,
     /// The plan was made under other limits than the shop's.
     LimitsDiffer,
+    /// A piece lies in a drop where the tools of the opening cut.
+    DropCutInto,
+    /// A piece lies in the drop of an opening that is not cut out in the shop.
+    DropStays,
     /// An offcut in the plan overlaps a piece, a flaw or the trim.
     OffcutNotFree,
     /// The format of the plan is not known.

@@ -217,9 +217,10 @@ pub struct JobYield {
     /// Area of the job's slabs, or of its share of them, mm²; absent in an estimate.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub slabs_mm2: Option<f64>,
-    /// The pieces with their openings filled, mm²: those that have a place; all of them in an estimate.
+    /// The pieces with their openings filled, mm², a piece in the drop of another not counted again: those that have a place; all of
+    /// them in an estimate.
     pub pieces_mm2: f64,
-    /// The openings, mm².
+    /// The openings, mm², less the pieces in their drops.
     pub openings_mm2: f64,
     /// Y1: pieces without their openings, over the slabs.
     pub net: Used,

@@ -180,6 +180,22 @@ impl Default for Tools {
 }
 
 impl Tools {
+    /// A line that turns by less is a step of a curve and no corner, degrees. As in [`super::Shape::turns`].
+    pub const CORNER: f64 = 15.0;
+
+    /// How far a core may take stone beyond the line as drawn, mm. 1.5: the tolerance of openings that a fabricator publishes.
+    pub const PAST_LINE: f64 = 1.5;
+
+    /// How far short of the line the small cuts at a corner without a core end, mm, the rest to be ground. 1 (common practice).
+    pub const ROW_SHORT: f64 = 1.0;
+
+    /// Radius of the pocket that a row of small cuts opens where the shop has no core bit, mm. 10: the least inside radius that
+    /// fabricators publish (3/8 in).
+    pub const POCKET: f64 = 10.0;
+
+    /// A bit within this of a hole's diameter is the very one (mm): 35 mm and 1 3/8 in are one bit.
+    pub const SAME_BIT: f64 = 0.1;
+
     /// The blades, largest first.
     #[must_use]
     pub fn blades_by_size(&self) -> Vec<Blade> {

@@ -5,8 +5,10 @@
 use super::measure;
 use super::sheet::{Draft, Sheet, quantity, steps};
 use super::{TooLarge, sheet};
+use crate::geom::Pose;
+use crate::model::drops::{self, Taken};
 use crate::model::quote::{Item, JobYield, NotPriced, Used};
-use crate::model::{Exact, Job, Layout, Piece, Plan, Question, Rates, RoundedBy, Slab, SlabCharge};
+use crate::model::{Exact, Job, Layout, Piece, Placed, Plan, Question, Rates, RoundedBy, Slab, SlabCharge};
 
 /// Decimals of lengths and areas on a quote.
 pub(super) const DECIMALS: u32 = 3;
@@ -79,7 +81,9 @@ struct Cut<'a> {
     layout: &'a Layout,
     /// Pieces of each job of the question.
     pieces: Vec<Vec<&'a Piece>>,
-    /// Area of their outlines, mm².
+    /// What each job takes, mm²: no stone of a drop that a piece lies in is counted twice.
+    taken: Vec<Taken>,
+    /// The outlines of it, mm².
     areas: Vec<f64>,
 }
 
@@ -92,11 +96,23 @@ impl<'a> Cut<'a> {
             job.pieces.iter().filter(lies).collect()
         };
         let pieces: Vec<Vec<&Piece>> = question.jobs.iter().map(on).collect();
-        let areas: Vec<f64> = pieces.iter().map(|p| p.iter().map(|p| p.outline.ring.area()).sum()).collect();
-        (areas.iter().sum::<f64>() > 0.0).then_some(Self { slab, layout, pieces, areas })
+        let lies = |job: usize, piece: &Piece| {
+            let placed = |l: &&Placed| l.job == question.jobs[job].name && l.piece == piece.name;
+            layout.placed.iter().find(placed).map_or_else(Pose::default, Placed::pose)
+        };
+        let laid: Vec<(usize, &Piece, Pose)> =
+            pieces.iter().enumerate().flat_map(|(j, all)| all.iter().map(move |&p| (j, p, lies(j, p)))).collect();
+        let own = drops::taken(&laid.iter().map(|&(_, piece, pose)| (piece, pose)).collect::<Vec<_>>());
+        let mut taken = vec![Taken::default(); pieces.len()];
+        for (&(job, ..), own) in laid.iter().zip(own) {
+            taken[job].outline += own.outline;
+            taken[job].openings += own.openings;
+        }
+        let areas: Vec<f64> = taken.iter().map(|t| t.outline).collect();
+        (areas.iter().sum::<f64>() > 0.0).then_some(Self { slab, layout, pieces, taken, areas })
     }
 
-    /// What part of it a job has: its pieces' area over that of all pieces on the slab.
+    /// What part of it a job has: what its pieces take over what all pieces on the slab take.
     fn share(&self, job: usize) -> f64 {
         self.areas[job] / self.areas.iter().sum::<f64>()
     }
@@ -111,7 +127,10 @@ impl<'a> Cut<'a> {
 fn used(question: &Question, job: usize, cuts: &[Cut<'_>]) -> Stone {
     let slabs: f64 = cuts.iter().map(|c| c.slab.outline.area() * c.share(job)).sum();
     let placed: Vec<&Piece> = cuts.iter().flat_map(|c| c.pieces[job].iter().copied()).collect();
-    let (pieces, openings) = areas(placed.iter().copied());
+    let (pieces, openings) = cuts
+        .iter()
+        .map(|c| c.taken[job])
+        .fold((0.0, 0.0), |(outlines, openings), t| (outlines + t.outline, openings + t.openings));
     let missing = |p: &&Piece| !placed.iter().any(|q| q.name == p.name);
     let unplaced: Vec<String> = question.jobs[job].pieces.iter().filter(missing).map(|p| p.name.clone()).collect();
     let not_priced = unplaced

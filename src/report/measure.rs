@@ -3,7 +3,7 @@
 use crate::geom::curve::{Corner, Source};
 use crate::geom::{Point, Pose, Region, Ring, distance, pt, sum, tol};
 use crate::model::{
-    Curve, Flaw, FlawBody, FlawKind, Layout, Offcut, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield,
+    Curve, Flaw, FlawBody, FlawKind, Layout, Offcut, Opening, Piece, Placed, Plan, Question, Shape, Slab, Yield, drops,
 };
 use crate::units::Decimal;
 
@@ -58,13 +58,37 @@ pub fn parts<'a>(question: &'a Question, layout: &'a Layout) -> (Vec<Part<'a>>, 
     (parts, missing)
 }
 
+/// The pieces of parts and where they lie.
+fn laid<'a>(parts: &[Part<'a>]) -> Vec<(&'a Piece, Pose)> {
+    parts.iter().map(|p| (p.piece, p.pose)).collect()
+}
+
+/// For each part, in how many drops it lies, one in another.
+#[must_use]
+pub fn depths_in_drops(parts: &[Part<'_>]) -> Vec<usize> {
+    let holders = drops::holders(&laid(parts));
+    let depth = |k: usize| {
+        let mut at = holders.get(k).copied().flatten();
+        // A drop in a drop is smaller: there is no way round.
+        let mut steps = 0;
+        while let Some(holder) = at
+            && steps < parts.len()
+        {
+            steps += 1;
+            at = holders.get(holder.piece).copied().flatten();
+        }
+        steps
+    };
+    (0..parts.len()).map(depth).collect()
+}
+
 /// Areas of a layout.
 #[must_use]
 pub fn yields(question: &Question, layout: &Layout, slab: &Slab) -> Yield {
-    let (parts, _) = parts(question, layout);
+    let own = drops::taken(&laid(&parts(question, layout).0));
     // Sums of nothing are -0; adding 0 makes them 0.
-    let pieces = 0.0 + parts.iter().map(|p| p.piece.outline.ring.area()).sum::<f64>();
-    let openings = 0.0 + parts.iter().flat_map(|p| &p.piece.openings).map(|o| o.ring.area()).sum::<f64>();
+    let pieces = 0.0 + own.iter().map(|t| t.outline).sum::<f64>();
+    let openings = 0.0 + own.iter().map(|t| t.openings).sum::<f64>();
     Yield::of(slab.outline.area(), usable(question, slab).area(), pieces, openings)
 }
 
@@ -170,12 +194,19 @@ fn is_inside(flaw: &Flaw, ring: &Ring) -> bool {
 #[must_use]
 pub fn least_gap(parts: &[Part<'_>]) -> Option<(f64, [usize; 2])> {
     let mut best: Option<(f64, [usize; 2])> = None;
+    let holders = drops::holders(&laid(parts));
+    // A piece in a drop is measured to the hole, not to the outline round it.
+    let hole = |inner: usize, outer: usize| {
+        let holder = holders.get(inner).copied().flatten().filter(|h| h.piece == outer)?;
+        parts.get(outer)?.openings.get(holder.opening)
+    };
     for (i, a) in parts.iter().enumerate() {
-        for b in &parts[i + 1..] {
+        for (k, b) in parts.iter().enumerate().skip(i + 1) {
             if best.is_some_and(|(d, _)| a.outline.bbox().gap(&b.outline.bbox()) >= d) {
                 continue;
             }
-            let d = distance::ring_lines(&a.outline, &b.outline).distance;
+            let (one, other) = (hole(k, i).unwrap_or(&a.outline), hole(i, k).unwrap_or(&b.outline));
+            let d = distance::ring_lines(one, other).distance;
             if d.is_finite() && best.is_none_or(|(least, _)| d < least) {
                 best = Some((d, [a.number, b.number]));
             }

@@ -7,7 +7,7 @@ use crate::model::{Limits, Piece, Zones};
 /// A layer of a moving body.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Layer {
-    /// The stone.
+    /// The stone, and what the tools of its openings take out of the drops: see [`super::claimed`].
     Stone,
     /// The zones that flaws of one sort may not touch.
     Zone(Zones),
@@ -76,15 +76,15 @@ pub struct Body {
 }
 
 impl Body {
-    /// The body of a piece, piece frame, with a zone layer for each of the `sorts` of flaws (their forbidden zones).
+    /// The body of a piece that claims `stone`, piece frame, with a zone layer for each of the `sorts` of flaws (their forbidden
+    /// zones).
     #[must_use]
-    pub fn new(piece: &Piece, limits: &Limits, sorts: &[Zones]) -> Self {
-        let stone = if limits.use_drops { piece.stone() } else { piece.outline.ring.to_region() };
+    pub fn new(piece: &Piece, stone: &Region, limits: &Limits, sorts: &[Zones]) -> Self {
         let shape = |layer, region: Region| {
             let region = enclosing(&region);
             LayerShape { layer, parts: sum::convex_parts(&region), region }
         };
-        let stone = enclosing(&stone);
+        let stone = enclosing(stone);
         let bbox = stone.bbox();
         let mut layers = vec![shape(Layer::Stone, stone)];
         for &zones in sorts {

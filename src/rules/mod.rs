@@ -4,9 +4,11 @@
 //! distance from what. It knows nothing of search or of plans.
 
 mod body;
+mod drops;
 mod grain;
 mod zones;
 
 pub use body::{Against, Body, Layer, LayerShape, SIMPLER, clearance};
+pub use drops::{claimed, claimed_at_least};
 pub use grain::{Turns, turns};
 pub use zones::forbidden_region;

@@ -6,7 +6,9 @@ use super::settle;
 use super::space::Space;
 use super::state::{Cut, Spot, State};
 use crate::geom::{Pose, Ring, sum};
-use crate::model::{Layout, OpeningOutline, PieceId, Placed, Plan, PlanLimits, Question, Unplaced, Yield};
+use crate::model::{
+    Layout, OpeningOutline, Piece, PieceId, Placed, Plan, PlanLimits, Question, Unplaced, Yield, drops,
+};
 
 /// Writes the plan down.
 #[must_use]
@@ -142,11 +144,12 @@ fn placed(question: &Question, id: PieceId, spot: &Spot, pinned: bool) -> Placed
 fn yields(space: &Space<'_>, cut: &Cut) -> Yield {
     let slab = &space.question.rack[cut.slab];
     let usable = sum::shrunk(&slab.outline.to_region(), space.limits().trim, 0.01).area();
+    let laid: Vec<(&Piece, Pose)> =
+        cut.all_spots(space).map(|s| (space.piece_of(s.class), Pose::new(s.turn, s.shift))).collect();
     let (mut pieces, mut openings) = (0.0, 0.0);
-    for spot in cut.all_spots(space) {
-        let piece = space.piece_of(spot.class);
-        pieces += piece.outline.ring.area();
-        openings += piece.openings.iter().map(|o| o.ring.area()).sum::<f64>();
+    for own in drops::taken(&laid) {
+        pieces += own.outline;
+        openings += own.openings;
     }
     Yield::of(slab.outline.area(), usable, pieces, openings)
 }

@@ -12,7 +12,7 @@ use super::state::{Cut, Spot, State};
 use crate::geom::pose::angle_off;
 use crate::geom::{Point, Pose, Region, Ring, distance, tol};
 use crate::model::{Piece, PieceId, Placed, Plan, Question};
-use crate::rules::{Turns, turns};
+use crate::rules::{Turns, claimed, turns};
 
 /// A body that lies within this (mm) of where it lay has not moved.
 const SAME_PLACE: f64 = 0.05;
@@ -143,7 +143,7 @@ fn same_place(a: &Spot, b: &Spot) -> bool {
 struct Candidate {
     slab: usize,
     remembered: Remembered,
-    /// The piece in place, openings filled or not as the shop has it.
+    /// What the piece in place claims.
     stone: Region,
     /// The plan draws another outline than the piece has now.
     changed: bool,
@@ -210,8 +210,7 @@ fn candidates(space: &Space<'_>, plan: &Plan) -> Vec<Candidate> {
 }
 
 fn stone(question: &Question, space: &Space<'_>, id: PieceId, pose: &Pose) -> Region {
-    let piece = question.piece(id);
-    pose.region(&if space.limits().use_drops { piece.stone() } else { piece.outline.ring.to_region() })
+    pose.region(&claimed(question.piece(id), question.jobs[id.job].thickness, &space.question.shop))
 }
 
 /// True if an outline that the plan gives is not that of the piece where the plan puts it.

@@ -15,7 +15,7 @@ use super::state::Spot;
 use crate::geom::pose::{angle_off, cos_sin};
 use crate::geom::{BBox, Point, Pose, Region, boolean, distance, pt, simplify, sum, tol};
 use crate::model::{Goal, Job, Limits, Piece, PieceId, Question, Slab, Zones};
-use crate::rules::{Against, Body, Layer, Turns, clearance, turns};
+use crate::rules::{Against, Body, Layer, Turns, claimed, claimed_at_least, clearance, turns};
 
 /// By how much grown bodies and flaws may reach too far at round corners, mm. Smaller: more vertices.
 const EXCESS: f64 = 0.02;
@@ -123,10 +123,21 @@ pub struct Space<'a> {
 }
 
 impl<'a> Space<'a> {
-    /// Prepares a question. `slack` (mm) makes all clearances smaller: [`tol::LENIENCE`] for the search itself, more for
-    /// proofs that must err towards "possible".
+    /// Prepares a question for the search itself. `slack` (mm) makes all clearances smaller: [`tol::LENIENCE`].
     #[must_use]
     pub fn new(question: &'a Question, slack: f64) -> Self {
+        let shop = &question.shop;
+        Self::of(question, slack, |job, piece| claimed(piece, job.thickness, shop))
+    }
+
+    /// Prepares a question for proofs, which must err towards "possible": all clearances are smaller by `slack` (mm), and of a drop
+    /// all is free.
+    #[must_use]
+    pub fn for_proofs(question: &'a Question, slack: f64) -> Self {
+        Self::of(question, slack, |_, piece| claimed_at_least(piece, &question.shop.limits))
+    }
+
+    fn of(question: &'a Question, slack: f64, claims: impl Fn(&Job, &Piece) -> Region) -> Self {
         let limits = question.shop.limits.clone();
         let mut sorts: Vec<Zones> = Vec::new();
         for flaw in question.rack.iter().flat_map(|s| &s.flaws) {
@@ -137,12 +148,12 @@ impl<'a> Space<'a> {
         }
         sorts.sort();
         let mut classes: Vec<Class> = Vec::new();
-        for (id, _, piece) in question.pieces() {
+        for (id, job, piece) in question.pieces() {
             if let Some(class) = classes.iter_mut().find(|c| alike(question, c.members[0], id)) {
                 class.members.push(id);
                 continue;
             }
-            let body = Body::new(piece, &limits, &sorts);
+            let body = Body::new(piece, &claims(job, piece), &limits, &sorts);
             let area = body.stone().region.area();
             let length = body.bbox.width().max(body.bbox.height());
             let diameter = sum::diameter(&body.stone().region);
@@ -629,7 +640,11 @@ fn alike(question: &Question, a: PieceId, b: PieceId) -> bool {
         && pa.one_way == pb.one_way
         && pa.hidden == pb.hidden
         && pa.openings.len() == pb.openings.len()
-        && pa.openings.iter().zip(&pb.openings).all(|(x, y)| x.kind == y.kind && x.ring == y.ring)
+        && pa
+            .openings
+            .iter()
+            .zip(&pb.openings)
+            .all(|(x, y)| x.kind == y.kind && x.shape == y.shape && x.ring == y.ring && x.drop_stays == y.drop_stays)
 }
 
 /// A turn in `[0, 360)` with the digits in which turns are published.

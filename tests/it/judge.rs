@@ -345,12 +345,18 @@ fn a_small_piece_lies_in_a_drop_only_if_the_shop_uses_drops() {
         desk.openings.push(sink("basin", 600.0, 150.0, 700.0, 400.0));
         let mut q = question(vec![slab("BG-1", 3000.0, 1600.0)], vec![desk, piece("sill", 400.0, 120.0)]);
         q.shop.limits.use_drops = use_drops;
-        let p = plan(&q, &[("BG-1", "desk", 0.0, [100.0, 100.0]), ("BG-1", "sill", 0.0, [800.0, 256.0 - short])]);
+        let mut p = plan(&q, &[("BG-1", "desk", 0.0, [100.0, 100.0]), ("BG-1", "sill", 0.0, [800.0, 260.0 - short])]);
+        // The sill is stone of the drop and counts once.
+        let (y, sill) = (&mut p.layouts[0].yields, 400.0 * 120.0);
+        *y = Yield::of(y.slab_mm2, y.usable_mm2, y.pieces_mm2 - sill, y.openings_mm2 - sill);
         (q, p)
     };
     let (q, p) = make(false, 0.0);
     assert_eq!(broken(&judge(&q, &p)), [Rule::PiecesTooClose]);
-    limit(Rule::PiecesTooClose, |short| make(true, short));
+    limit(Rule::DropCutInto, |short| make(true, short));
+    // Nearer than the gap to the stone itself.
+    let (q, p) = make(true, 5.0);
+    assert_eq!(broken(&judge(&q, &p)), [Rule::PiecesTooClose, Rule::DropCutInto]);
 }
 
 // ---- flaws and zones ----

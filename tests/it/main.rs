@@ -15,6 +15,7 @@ mod cli;
 mod cutout;
 mod cutting;
 mod drawing;
+mod drops;
 mod dxf_in;
 mod dxf_out;
 mod fuzz;

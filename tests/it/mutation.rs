@@ -81,6 +81,21 @@ fn add_opening(q: &mut Question, p: &mut Plan, at: (usize, usize, PieceId), open
     put(q, p, at, turn, shift);
 }
 
+/// A new piece of 1 mm round a point of a piece in the plan, in a shop that uses drops.
+fn lay_chip(q: &mut Question, p: &mut Plan, at: (usize, usize, PieceId), point: scantling::geom::Point) {
+    q.shop.limits.use_drops = true;
+    let on_slab = p.layouts[at.0].placed[at.1].pose().apply(point);
+    let job = &mut q.jobs[at.2.job];
+    job.pieces.push(Piece { kind: 9999, ..piece("chip", 1.0, 1.0) });
+    let id = PieceId { job: at.2.job, piece: job.pieces.len() - 1 };
+    let name = job.name.clone();
+    let placed = &mut p.layouts[at.0].placed;
+    let template = placed[at.1].clone();
+    placed.push(Placed { job: name, piece: "chip".to_owned(), pinned: false, ..template });
+    let k = placed.len() - 1;
+    put(q, p, (at.0, k, id), 0.0, [on_slab.x - 0.5, on_slab.y - 0.5]);
+}
+
 /// Every way to break a plan, by rule.
 pub fn mutations() -> Vec<Mutation> {
     use Grade::{Broken, Note, Warning};
@@ -181,6 +196,21 @@ pub fn mutations() -> Vec<Mutation> {
             let (a, b) = q.piece(at.2).outline.ring.edges().next().unwrap();
             let c = a.lerp(b, 0.5);
             add_opening(q, p, at, tap("edge hole", c.x, c.y, 12.0));
+            true
+        }),
+        m(Rule::DropCutInto, Broken, "lay a chip of stone into the kerf of an opening", |q, p| {
+            let Some(at) = first_where(q, p, |x| !x.openings.is_empty()) else { return false };
+            let (a, b) = q.piece(at.2).openings[0].ring.edges().next().unwrap();
+            let inward = (b - a).left() * (1.0 / (b - a).norm());
+            lay_chip(q, p, at, a.lerp(b, 0.5) + inward * 1.5);
+            true
+        }),
+        m(Rule::DropStays, Broken, "lay a chip of stone into a drop that stays in", |q, p| {
+            let Some(at) = first_where(q, p, |x| !x.openings.is_empty()) else { return false };
+            let middle = q.piece(at.2).openings[0].centre();
+            lay_chip(q, p, at, middle);
+            let slab = p.layouts[at.0].slab.clone();
+            q.jobs[at.2.job].pieces[at.2.piece].openings[0].drop_stays.push(slab);
             true
         }),
         m(Rule::WrongMaterial, Broken, "deliver another stone", |q, p| {

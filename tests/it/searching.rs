@@ -95,7 +95,7 @@ fn a_crack_goes_into_the_drop() {
 fn small_pieces_go_into_a_drop_where_the_shop_uses_drops() {
     let mut run = make::piece("run", 2000.0, 700.0);
     run.openings.push(make::opening("hob", OpeningKind::Cooktop, [1000.0, 350.0], 800.0, 450.0, 10.0));
-    let small = [("sill", 780.0, 200.0), ("plinth", 380.0, 220.0), ("other plinth", 380.0, 210.0)];
+    let small = [("sill", 740.0, 200.0), ("plinth", 360.0, 220.0), ("other plinth", 360.0, 210.0)];
     let mut pieces = vec![run];
     pieces.extend(small.map(|(name, length, depth)| make::piece(name, length, depth)));
     let mut q = make::question(pieces, vec![make::slab("s", 2060.0, 760.0, 500.0)]);
@@ -113,7 +113,8 @@ fn small_pieces_go_into_a_drop_where_the_shop_uses_drops() {
     };
     let ((x0, x1), (y0, y1)) = (spread(0), spread(1));
     for (name, ..) in small {
-        let inside = |p: &[f64; 2]| p[0] > x0 + 5.9 && p[0] < x1 - 5.9 && p[1] > y0 + 5.9 && p[1] < y1 - 5.9;
+        // The kerf inside the line, and the gap.
+        let inside = |p: &[f64; 2]| p[0] > x0 + 9.9 && p[0] < x1 - 9.9 && p[1] > y0 + 9.9 && p[1] < y1 - 9.9;
         assert!(placed(name).outline.iter().all(inside), "{name}");
     }
 }

@@ -9,21 +9,8 @@ use crate::geom::{Point, Ring, tol};
 use crate::model::openings::{CutRow, Cutting};
 use crate::model::{Shape, Tools};
 
-/// A line that turns by less is a step of a curve and no corner, degrees. As in [`Shape::turns`].
-const CORNER: f64 = 15.0;
-
-/// How far a core may take stone beyond the line as drawn, mm. 1.5: the tolerance of openings that a fabricator publishes.
-const PAST_LINE: f64 = 1.5;
-
 /// Width of the fingers of stone between two cuts of a row, mm. 6: thin enough to break out by hand (common practice).
 const FINGER: f64 = 6.0;
-
-/// How far short of the line the cuts of a row end, mm, the rest to be ground. 1 (common practice).
-const SHORT: f64 = 1.0;
-
-/// Radius of the pocket that a row opens where the shop has no core bit, mm. 10: the least inside radius that fabricators
-/// publish (3/8 in).
-const POCKET: f64 = 10.0;
 
 /// More cuts in a row are no help to anybody.
 const MOST_CUTS: f64 = 400.0;
@@ -122,12 +109,12 @@ pub(super) fn corners(drawn: &[Corner], tools: &Tools) -> Vec<Turn> {
                 lengths: [a, b],
                 made: if angle < 0.0 { Made::Open } else { Made::Step },
             };
-            if angle.to_degrees() > CORNER {
+            if angle.to_degrees() > Tools::CORNER {
                 let bits = tools.core_bits.iter().copied();
                 let bit = bits.filter(|d| d / 2.0 <= corner.radius + tol::CLEARANCE).reduce(f64::max);
                 turn.made = match bit {
                     None => Made::Row,
-                    Some(d) if turn.past_line(d) <= PAST_LINE => Made::Core(d),
+                    Some(d) if turn.past_line(d) <= Tools::PAST_LINE => Made::Core(d),
                     Some(d) => Made::CoreInArc(d),
                 };
             }
@@ -197,7 +184,7 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, making: Making<'_>, cutting: &
                         "corners of radius {} get no core: {why}. A row of small cuts from the drop, ending {} or a little more \
                          short of the line; break the fingers out and grind to the line. A corner so tight starts cracks",
                         said(turn.radius),
-                        shown.said_to(SHORT, 0)
+                        shown.said_to(Tools::ROW_SHORT, 0)
                     ),
                 );
                 cutting.rows.push(row(turn, &ring, tools, thickness, None));
@@ -205,7 +192,7 @@ pub(super) fn cores(turns: &[Turn], from: &Datum, making: Making<'_>, cutting: &
             Made::Step | Made::Open => {}
         }
     }
-    if turns.iter().any(|t| t.angle.to_degrees() < -CORNER) {
+    if turns.iter().any(|t| t.angle.to_degrees() < -Tools::CORNER) {
         note(
             cutting,
             "corners that point into the hole need no core: the saw runs on past them into the drop".to_owned(),
@@ -223,7 +210,7 @@ fn row(turn: &Turn, ring: &Ring, tools: &Tools, thickness: f64, core: Option<(Po
     let half = turn.angle / 2.0;
     let arc = turn.tangent(turn.radius);
     // The pocket that a core would have opened, as far as the sides have room for it.
-    let pocket = tools.core_bits.iter().copied().reduce(f64::min).map_or(POCKET, |d| d / 2.0);
+    let pocket = tools.core_bits.iter().copied().reduce(f64::min).map_or(Tools::POCKET, |d| d / 2.0);
     let room = turn.lengths[0].min(turn.lengths[1]) / 2.0;
     let reach = if core.is_some() { arc } else { turn.tangent(pocket).min(room).max(arc) };
     let centre = turn.inwards(reach / half.sin());
@@ -231,7 +218,7 @@ fn row(turn: &Turn, ring: &Ring, tools: &Tools, thickness: f64, core: Option<(Po
     let straight = reach - arc;
     let total = 2.0 * straight + turn.radius * turn.angle;
     let n = (total / (FINGER + kerf)).ceil().clamp(1.0, MOST_CUTS);
-    let short = SHORT + kerf / 2.0 * half.tan().max(1.0);
+    let short = Tools::ROW_SHORT + kerf / 2.0 * half.tan().max(1.0);
     let at = |place: f64| -> Point {
         if place < straight {
             turn.at - turn.sides[0] * (reach - place)

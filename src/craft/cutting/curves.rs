@@ -3,8 +3,8 @@
 //! In: an opening with its cores and passes, the core bits. Out: curves. Must not know: how they are cut in the end.
 
 use super::corners::{Made, Turn, corners};
+use super::note;
 use super::passes::sides;
-use super::{SAME_BIT, note};
 use crate::geom::{Point, tol};
 use crate::model::openings::Cutting;
 use crate::model::{Opening, Shape, Tools};
@@ -21,8 +21,8 @@ pub(super) fn curves(opening: &Opening, tools: &Tools, cutting: &mut Cutting) {
     match &opening.shape {
         Shape::Ellipse { half_x, half_y, .. } => {
             let diameter = 2.0 * half_x.min(*half_y);
-            let round = (half_x - half_y).abs() <= SAME_BIT / 2.0;
-            let made = cutting.cores.iter().any(|c| c.diameter >= diameter - SAME_BIT);
+            let round = (half_x - half_y).abs() <= Tools::SAME_BIT / 2.0;
+            let made = cutting.cores.iter().any(|c| c.diameter >= diameter - Tools::SAME_BIT);
             let wants_bit = round && cutting.cores.is_empty() && tools.core_bits.iter().any(|&b| b > diameter);
             if !made && !wants_bit {
                 let points = opening.ring.points();

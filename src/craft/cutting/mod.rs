@@ -19,9 +19,6 @@ use crate::geom::Point;
 use crate::model::openings::{Core, Cutting};
 use crate::model::{Opening, Piece, Shape, Shown, Tools};
 
-/// A bit within this of a hole's diameter is the very one (mm): 35 mm and 1 3/8 in are one bit.
-const SAME_BIT: f64 = 0.1;
-
 /// How an opening is cut. The score stays out: whether the trade allows one depends on the stone, see [`score`].
 ///
 /// `thickness` is that of the stone, mm. Places are in the piece frame. Notes give lengths in the units `shown`. Any shape and any
@@ -76,7 +73,7 @@ impl Datum {
 /// A round hole or an ellipse: one core of its own size at most, no corners, no straight sides.
 fn round(centre: Point, [half_x, half_y]: [f64; 2], from: &Datum, bits: &[f64], shown: Shown, cutting: &mut Cutting) {
     let note = |text: String, cutting: &mut Cutting| cutting.cutting_notes.push(text);
-    if (half_x - half_y).abs() > SAME_BIT / 2.0 {
+    if (half_x - half_y).abs() > Tools::SAME_BIT / 2.0 {
         note("an ellipse has no corners: no cores. It is cut along its line by water or router, or by a row of small cuts from the drop and grinding".to_owned(), cutting);
         return;
     }
@@ -85,11 +82,11 @@ fn round(centre: Point, [half_x, half_y]: [f64; 2], from: &Datum, bits: &[f64], 
         let side = Point { x: bit / 2.0, y: 0.0 };
         from.core(centre, bit, [centre - side, centre + side], 0.0)
     };
-    let smaller = bits.iter().copied().filter(|&b| b <= diameter + SAME_BIT).reduce(f64::max);
-    let larger = bits.iter().copied().filter(|&b| b > diameter + SAME_BIT).reduce(f64::min);
+    let smaller = bits.iter().copied().filter(|&b| b <= diameter + Tools::SAME_BIT).reduce(f64::max);
+    let larger = bits.iter().copied().filter(|&b| b > diameter + Tools::SAME_BIT).reduce(f64::min);
     let (said, size) = (|mm: f64| shown.said(mm), shown.said(diameter));
     match (smaller, larger) {
-        (Some(bit), _) if bit >= diameter - SAME_BIT => {
+        (Some(bit), _) if bit >= diameter - Tools::SAME_BIT => {
             note(format!("a round hole of {size}: no corner cores, one core of {} makes it", said(bit)), cutting);
             cutting.cores.push(alone(bit));
         }

@@ -132,13 +132,21 @@ impl Sheet<'_> {
     }
 
     pub(super) fn draw_pieces(&mut self) {
-        for i in 0..self.parts.len() {
+        // A piece in a drop is drawn over the drop.
+        let depths = measure::depths_in_drops(&self.parts);
+        let mut order: Vec<usize> = (0..self.parts.len()).collect();
+        order.sort_by_key(|&i| depths[i]);
+        for i in order {
             let part = &self.parts[i];
             let (number, pose) = (part.number, part.pose);
             let ring = self.paper_ring(&part.outline);
             let openings: Vec<Ring> = part.openings.iter().map(|r| self.paper_ring(r)).collect();
             let (white, pale) = (self.filling(Colour::WHITE), self.filling(Colour::PALE));
             let mut new = vec![Item::area(Layer::Piece, ring.points().to_vec(), Some(PIECE), white).of_piece(number)];
+            if depths[i] > 0 {
+                let points = ring.points().to_vec();
+                new.push(Item::area(Layer::Opening, points, Some(PIECE), white).of_piece(number));
+            }
             for (j, opening) in openings.iter().enumerate() {
                 let points = opening.points().to_vec();
                 new.push(Item::area(Layer::Opening, points, Some(OPENING), pale).of_piece(number));

@@ -6,7 +6,7 @@
 use super::PROOF_SLACK;
 use crate::geom::{BBox, Point, Pose, Region, pt, rectangle, sum};
 use crate::model::GrainWish;
-use crate::rules::{Turns, turns};
+use crate::rules::{Turns, claimed_at_least, turns};
 use crate::search::space::Space;
 
 /// Sides shorter than this give no rectangle, mm.
@@ -58,7 +58,7 @@ pub fn in_line(space: &Space<'_>, class: usize, slab: usize) -> bool {
 pub fn form(space: &Space<'_>, class: usize, gap: f64) -> Option<Form> {
     let piece = space.piece_of(class);
     let wish = if let GrainWish::Towards(wish) = piece.grain { Some(wish) } else { None };
-    let stone = if space.limits().use_drops { piece.stone() } else { piece.outline.ring.to_region() };
+    let stone = claimed_at_least(piece, space.limits());
     let at = |k: u32| -> (f64, Point, Region) {
         let turn = 180.0f64.mul_add(f64::from(k), -wish.unwrap_or(0.0)).rem_euclid(360.0);
         let turned = Pose::new(turn, pt(0.0, 0.0)).region(&stone);
@@ -426,7 +426,7 @@ mod tests {
         let (mut covers, mut places) = (0, 0);
         for case in 0..200 {
             let question = question(shapes[case % 4], GrainWish::Towards([0.0, 90.0, 25.0][case % 3]));
-            let space = Space::new(&question, PROOF_SLACK);
+            let space = Space::for_proofs(&question, PROOF_SLACK);
             let Some(form) = form(&space, 0, 6.0) else { continue };
             let range = (rng.random_range(0.0..360.0), [0.5, 2.0, 7.5][case / 4 % 3]);
             let seat = seat_within(&space, &form, 0, 0, range);

@@ -1,7 +1,7 @@
 //! Which class may lie on which slab: "no" only by proof.
 
 use super::PROOF_SLACK;
-use crate::rules::Turns;
+use crate::rules::{Turns, claimed_at_least};
 use crate::search::space::Space;
 
 /// False only if the class provably cannot lie on the slab.
@@ -54,5 +54,5 @@ fn may_lie_near(proof: &Space<'_>, class: usize, slab: usize, from: f64, to: f64
 /// Area that a body takes from others, mm²: of its own outline, not of the simpler one that the search uses.
 pub(super) fn stone_area(space: &Space<'_>, class: usize) -> f64 {
     let piece = space.piece_of(class);
-    if space.limits().use_drops { piece.stone().area() } else { piece.outline.ring.area() }
+    claimed_at_least(piece, space.limits()).area()
 }

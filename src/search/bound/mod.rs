@@ -87,7 +87,7 @@ impl Bound {
 /// Bounds a question. Classes that may lie nowhere are left out of account; the caller reports them.
 #[must_use]
 pub fn bound(space: &Space<'_>, question: &Question) -> Bound {
-    let proof = Space::new(question, PROOF_SLACK);
+    let proof = Space::for_proofs(question, PROOF_SLACK);
     let (n, m) = (space.classes.len(), question.rack.len());
     let exact = n * m <= EXACT_PAIRS;
     let may: Vec<Vec<bool>> = (0..n)

@@ -69,7 +69,7 @@ impl<'a> Prover<'a> {
     /// Takes over from the first bound.
     pub fn new(space: &Space<'a>, bound: &Bound) -> Self {
         let question = space.question;
-        let proof = Space::new(question, PROOF_SLACK);
+        let proof = Space::for_proofs(question, PROOF_SLACK);
         let prices: Vec<f64> = question.rack.iter().map(|s| s.price).collect();
         let shelf = Shelf::new(proof, bound.may.clone());
         let mut classes: Vec<usize> = (0..space.classes.len()).filter(|&c| bound.may[c].iter().any(|&b| b)).collect();
