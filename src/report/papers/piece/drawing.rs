@@ -307,17 +307,22 @@ impl Builder<'_> {
             .collect();
         let mut led: Vec<(Point, Point)> = Vec::new();
         for (i, &(a, b, diameter)) in rods.iter().enumerate() {
-            let words = Words::plain(format!("R{} rod {}, in the back", i + 1, self.shown.length(diameter)));
+            let name = format!("R{}", i + 1);
+            let long = format!("{name} rod {}, in the back", self.shown.length(diameter));
             let others =
                 rods.iter().enumerate().filter(|(k, _)| *k != i).map(|(_, r)| (self.paper(r.0), self.paper(r.1)));
             let lines: Vec<(Point, Point)> = others.chain(led.iter().copied()).collect();
             let clear =
                 |p: Point, q: Point| !lines.iter().any(|&(c, d)| distance::segment_contact(p, q, c, d).is_some());
             let spots = [0.3, 0.7, 0.12, 0.88, 0.5].map(|t| self.paper(a.lerp(b, t)));
-            let found = spots.iter().find_map(|&at| Some((at, self.spot(&words, at, FAR, clear)?)));
+            // Its number alone has room where all of it has none; the table has the rest.
+            let tries = [Words::plain(long), Words::plain(name)];
+            let found = tries
+                .iter()
+                .find_map(|words| spots.iter().find_map(|&at| Some((words, at, self.spot(words, at, FAR, clear)?))));
             match found {
-                Some((at, m)) => led.extend(self.put_led(&words, at, m)),
-                None => self.label(&words, spots[0], FAR),
+                Some((words, at, m)) => led.extend(self.put_led(words, at, m)),
+                None => self.left_out += 1,
             }
         }
     }
@@ -431,7 +436,7 @@ impl Builder<'_> {
             if let Some(cost) = self.placer.cost(&room)
                 && own + cost < limit
                 && self.placer.is_clear(nearest(&room, at), at)
-                && may_run(nearest(&room, at), at)
+                && may_run(nearest(&placer::around(m, (w, h)), at), at)
             {
                 best = Some((m, own + cost));
             }
