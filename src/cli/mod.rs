@@ -184,6 +184,13 @@ fn say_all(lines: &[String], quiet: bool) {
     lines.iter().filter(|l| !quiet || !l.starts_with("note")).for_each(|l| say(l));
 }
 
+/// Says which files of an earlier plan in the same folder are gone, so that nobody looks for them.
+fn tell_removed(out: &Path, names: &[String], quiet: bool) {
+    if !names.is_empty() && !quiet {
+        say(&format!("note: removed from {}, as they are of an earlier plan: {}", out.display(), names.join(", ")));
+    }
+}
+
 /// Whether the judge finds nothing broken. Unplaced pieces are findings too.
 fn verdict(findings: &[Finding]) -> Exit {
     if findings.iter().any(|f| f.grade == Grade::Broken) { Exit::Faulty } else { Exit::Good }

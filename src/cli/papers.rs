@@ -6,7 +6,9 @@ use clap::Args;
 
 use super::args::{Format, Inputs, PaperSize, Showing, TilePaper};
 use super::made::{Made, judged};
-use super::{Exit, answer, cutting, earlier, json, load_cut, paper, quote, say_all, tell, tell_held, verdict_on};
+use super::{
+    Exit, answer, cutting, earlier, json, load_cut, paper, quote, say_all, tell, tell_held, tell_removed, verdict_on,
+};
 use crate::craft::carry;
 use crate::diag::Remarks;
 use crate::io;
@@ -64,6 +66,7 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
     tell(&seen.0, args.showing.quiet);
     let written = write(&out, &made, &how)?;
     say_all(&written.remarks, args.showing.quiet);
+    tell_removed(&out, &written.removed, args.showing.quiet);
     match args.showing.format {
         Format::Json => answer(&json(&written)),
         Format::Text => {
@@ -98,6 +101,9 @@ pub(super) struct Written {
     held: Vec<Held>,
     /// Papers that a plan usually has and this one does not, and why.
     not_written: Vec<String>,
+    /// Papers of an earlier run that were removed.
+    #[serde(skip)]
+    pub(super) removed: Vec<String>,
     /// What could not be shown as it is.
     #[serde(skip)]
     pub(super) remarks: Vec<String>,
@@ -200,7 +206,7 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
         io::write_atomically(&out.join(&paper.name), &paper.bytes)?;
     }
     let written: Vec<&str> = all.iter().map(|p| p.name.as_str()).collect();
-    remove_stale(out, &written)?;
+    let removed = remove_stale(out, &written)?;
     let files = all.iter().map(|p| File { name: p.name.clone(), what: p.what, pages: p.pages }).collect();
     Ok(Written {
         format: "scantling-papers/1",
@@ -210,6 +216,7 @@ pub(super) fn write(out: &Path, made: &Made<'_>, how: &How) -> Result<Written, R
         held: plan.held.clone(),
         not_written,
         remarks,
+        removed,
     })
 }
 
@@ -250,8 +257,8 @@ fn burdens(question: &Question, layout: &Layout) -> Vec<Option<Burden>> {
 
 /// Removes the papers of an earlier run in the same folder, which must not be taken for this one's. Other files of the folder are
 /// the user's.
-pub(super) fn remove_stale(out: &Path, written: &[&str]) -> Result<(), Remarks> {
-    io::remove_files(out, |name| is_paper(name) && !written.contains(&name)).map(drop)
+pub(super) fn remove_stale(out: &Path, written: &[&str]) -> Result<Vec<String>, Remarks> {
+    io::remove_files(out, |name| is_paper(name) && !written.contains(&name))
 }
 
 /// True for the names that we give to papers.

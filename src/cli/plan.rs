@@ -8,7 +8,7 @@ use super::args::{FirstGoal, Format, PaperSize, PlanArgs};
 use super::made::{Made, judged};
 use super::{
     Exit, answer, default_folder, earlier, is_of_slab, json, load_with_folder, paper, papers, photos, say, say_all,
-    slab_file, tell, tell_held, verdict, verdict_on, watch,
+    slab_file, tell, tell_held, tell_removed, verdict, verdict_on, watch,
 };
 use crate::diag::{Remark, Remarks};
 use crate::io;
@@ -57,7 +57,7 @@ pub(super) fn run(args: &PlanArgs) -> Result<Exit, Remarks> {
     let best = Made::of(&question, &plan, &alternatives, openings, photos)?;
     let mut text = best.summary(shown);
     text += &report::comparison(&question, &std::iter::once(&plan).chain(&alternatives).collect::<Vec<_>>(), shown);
-    write(&out, &best, &text, &how)?;
+    let mut removed = write(&out, &best, &text, &how)?;
     let mut remarks = best.seen.remarks.clone();
     remarks.extend(
         write_alternatives(&out, &question, &alternatives, sheets, &how)?
@@ -71,10 +71,12 @@ pub(super) fn run(args: &PlanArgs) -> Result<Exit, Remarks> {
         let written = papers::write(&out, &best, &how)?;
         text += &format!("\n{}", written.text());
         say_all(&written.remarks, args.showing.quiet);
+        removed.extend(written.removed);
     } else {
-        papers::remove_stale(&out, &[])?;
+        removed.extend(papers::remove_stale(&out, &[])?);
         best.lacking().iter().for_each(|words| say(words));
     }
+    tell_removed(&out, &removed, args.showing.quiet);
     match args.showing.format {
         Format::Json if args.alternatives > 0 => answer(&json(&Printed { plan: &plan, alternatives: &alternatives })),
         Format::Json => answer(&json(&plan)),
@@ -173,8 +175,8 @@ fn write_alternatives(
 /// The ending of drawings.
 const SVG: &str = ".svg";
 
-/// Writes a plan with its drawings and reports.
-fn write(out: &Path, made: &Made<'_>, text: &str, how: &How<'_>) -> Result<(), Remarks> {
+/// Writes a plan with its drawings and reports; the answer is the names of files of an earlier plan that were removed.
+fn write(out: &Path, made: &Made<'_>, text: &str, how: &How<'_>) -> Result<Vec<String>, Remarks> {
     let (question, plan) = (made.question, made.plan);
     let settings = report::Settings { shown: how.shown, paper: paper(how.paper, how.shown) };
     let drawings: Vec<String> = plan.layouts.iter().enumerate().map(|(i, on)| slab_file(i, on, SVG)).collect();
@@ -197,5 +199,5 @@ fn write(out: &Path, made: &Made<'_>, text: &str, how: &How<'_>) -> Result<(), R
         is_of_slab(name, SVG) && !drawings.iter().any(|d| d == name)
             || photos::is_piece_file(name) && !made.seen.pieces.iter().any(|(p, _)| p == name)
     };
-    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && how.proof.is_none())).map(drop)
+    io::remove_files(out, |name| stale(name) || (name == PROOF_FILE && how.proof.is_none()))
 }

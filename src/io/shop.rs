@@ -54,16 +54,33 @@ pub(super) const KEYS: &Keys = &[
 pub(super) fn read(file: &Table<'_>, thicknesses: &[f64]) -> Option<Shop> {
     let before = file.desk.errors();
     let unit = file.units();
-    let limits =
-        file.get("limits").and_then(|v| v.table(LIMITS, KEYS)).map_or_else(Limits::default, |t| read_limits(&t, unit));
+    let limited = file.get("limits").and_then(|v| v.table(LIMITS, KEYS));
+    let limits = limited.as_ref().map_or_else(Limits::default, |t| read_limits(t, unit));
     let tools = file
         .get("tools")
         .and_then(|v| v.table(TOOLS, KEYS))
         .map_or_else(Tools::default, |t| read_tools(&t, unit, thicknesses));
+    let kerf = limited.as_ref().and_then(|t| t.get("kerf"));
+    check_kerfs(kerf, &limits, &tools, file.get("tools").is_none());
     let rods = file.get("rods").and_then(|v| v.table(RODS, KEYS)).map_or_else(Rods::default, |t| read_rods(&t, unit));
     let handling = handling::read(file, unit, KEYS);
     let rates = rates::read(file, unit, KEYS);
     (file.desk.errors() == before).then_some(Shop { limits, tools, rods, handling, rates, ..Shop::default() })
+}
+
+/// Warns of a kerf that is much wider than that of any blade: passes inside openings are laid by the kerfs of the blades, so holes would
+/// come out too large. (A narrower one is that of a water jet, which cuts the pieces.)
+fn check_kerfs(given: Option<Value<'_>>, limits: &Limits, tools: &Tools, by_default: bool) {
+    /// mm; a blade that runs out of true takes a little more than its width.
+    const MORE: f64 = 1.5;
+    let widest = tools.blades.iter().map(|b| b.kerf).fold(0.0, f64::max);
+    if let Some(value) = given.filter(|_| widest > 0.0 && limits.kerf > widest + MORE && limits.kerf <= limits.gap) {
+        let mm = |v: f64| Decimal(v, 2).to_string();
+        let is_default = if by_default { " (by default)" } else { "" };
+        let given = format!("a kerf of {} mm, and blades of {} mm{is_default} at most", mm(limits.kerf), mm(widest));
+        let fix = "give tools.blades with the kerfs of your blades: the passes inside openings are laid by them";
+        value.warning(Kind::Conflict, given, "the kerf of a blade of the shop", fix);
+    }
 }
 
 /// A distance of 0 or more; sizes beyond `most` (mm) are likely in a wrong unit.

@@ -4,9 +4,16 @@
 /// that differ in one byte never agree; two others do once in 1.8e19 times.
 #[must_use]
 pub fn fnv1a(bytes: &[u8]) -> u64 {
-    const BASIS: u64 = 0xcbf2_9ce4_8422_2325;
+    eaten(EMPTY, bytes)
+}
+
+/// The hash of nothing.
+pub(super) const EMPTY: u64 = 0xcbf2_9ce4_8422_2325;
+
+/// The hash of what has that hash so far, and these bytes behind it.
+pub(super) fn eaten(hash: u64, bytes: &[u8]) -> u64 {
     const PRIME: u64 = 0x0000_0100_0000_01b3;
-    bytes.iter().fold(BASIS, |hash, &b| (hash ^ u64::from(b)).wrapping_mul(PRIME))
+    bytes.iter().fold(hash, |hash, &b| (hash ^ u64::from(b)).wrapping_mul(PRIME))
 }
 
 #[cfg(test)]

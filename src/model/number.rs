@@ -4,6 +4,7 @@
 
 use std::fmt;
 
+use super::hash::{EMPTY, eaten};
 use super::openings::{OpeningSheet, Openings, Pass, Rod};
 use super::{Fixture, FlawBody, GrainWish, Opening, Piece, Plan, Question, Shape, Slab};
 use crate::geom::Point;
@@ -18,7 +19,7 @@ use crate::geom::Point;
 /// Lengths count to a nanometre and angles to a millionth of a degree, so that the same content in other units has the same
 /// number. Two plans that differ have the same number once in 4.3e9 times: it tells papers apart, and is no seal.
 ///
-/// It is the 64-bit hash FNV-1a (Fowler, Noll, Vo; IETF draft-eastlake-fnv), folded to half by exclusive or.
+/// It is the 64-bit hash [`super::fnv1a`], folded to half by exclusive or.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub struct PlanNumber(u32);
 
@@ -33,7 +34,7 @@ impl PlanNumber {
     /// count by their names.
     #[must_use]
     pub fn of(question: &Question, plan: &Plan, openings: &Openings) -> Self {
-        let mut hash = Hash(0xcbf2_9ce4_8422_2325);
+        let mut hash = Hash(EMPTY);
         hash.list(&plan.jobs, |h, job| h.name(job));
         hash.list(&plan.layouts, |h, layout| {
             h.name(&layout.slab);
@@ -68,9 +69,7 @@ struct Hash(u64);
 
 impl Hash {
     fn bytes(&mut self, bytes: &[u8]) {
-        for &b in bytes {
-            self.0 = (self.0 ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3);
-        }
+        self.0 = eaten(self.0, bytes);
     }
 
     fn count(&mut self, n: usize) {

@@ -761,6 +761,8 @@ fn what_a_flaw_needs() {
     assert_eq!(r.0[0].severity, Severity::Warning);
     assert!(r.0[0].given.contains("80.0 mm off"), "{r}");
     check("kind='stain'\nspot=[2910,800]\ndiameter=40", &[]);
+    let many = "kind='pit'\nspot=[9,9]\ndiameter=3\n[[slab.flaw]]\n".repeat(300);
+    check(&format!("{many}kind='pit'\nspot=[9,9]\ndiameter=3"), &[(Kind::TooMany, 11, "slab[0].flaw")]);
 }
 
 #[test]
@@ -768,6 +770,10 @@ fn limits_and_tools() {
     check_shop("[limits]\nkerf = 4\ngap = 3", &[(Kind::GapBelowKerf, 3, "limits.gap")]);
     check_shop("[limits]\nkerf = 7", &[(Kind::GapBelowKerf, 2, "limits.kerf")]);
     check_shop("[limits]\nkerf = 5\ngap = 5", &[]);
+    // Passes inside openings are laid by the kerfs of the blades, which are narrower by default.
+    let r = check_shop("[limits]\nkerf = 5.5", &[(Kind::Conflict, 2, "limits.kerf")]);
+    assert_eq!(r.0[0].severity, Severity::Warning);
+    check_shop("[limits]\nkerf = 5.5\n[tools]\nblades = [{ diameter = 400, kerf = 5.2 }]", &[]);
     check_shop("limits = 3", &[(Kind::WrongType, 1, "limits")]);
     for key in [
         "kerf",
