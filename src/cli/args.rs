@@ -4,6 +4,7 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
+use crate::quote::Day;
 use crate::units::Shown;
 
 /// Files that have a schema.
@@ -111,6 +112,9 @@ pub struct PlanArgs {
     /// Folder for the results [default: plan-NAME beside the first job]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// The day of the quote, from which it is valid
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = super::quote::day)]
+    pub date: Option<Day>,
     /// Seed of the search
     #[arg(long, value_name = "N", default_value_t = 1)]
     pub seed: u64,

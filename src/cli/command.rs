@@ -6,7 +6,14 @@ use super::args::{CheckArgs, OpeningsArgs, PlanArgs, SchemaFile};
 
 /// Lay countertop pieces with their openings onto stone slabs, and judge such plans.
 #[derive(Debug, Parser)]
-#[command(name = "scantling", version, about, max_term_width = 100)]
+#[command(
+    name = "scantling",
+    version,
+    about,
+    max_term_width = 100,
+    after_help = "Exit codes: 0 all is well; 1 the command ran, and something is unplaced, broken or missing; 2 the input or the usage is \
+                  wrong, or a file could not be read or written."
+)]
 pub struct Cli {
     /// What to do
     #[command(subcommand)]

@@ -9,7 +9,7 @@ use crate::diag::Remarks;
 use crate::model::openings::Openings;
 use crate::model::quote::Quote;
 use crate::model::{Plan, PlanNumber, Question};
-use crate::quote::Wish;
+use crate::quote::{Day, Wish};
 use crate::report::{self, page};
 use crate::units::Shown;
 
@@ -35,7 +35,8 @@ pub(super) fn judged(question: &Question, plan: &mut Plan) -> Openings {
 }
 
 impl<'a> Made<'a> {
-    /// A plan and its openings as [`judged`] gives them. Reads the photographs from this folder on; without one they are left out.
+    /// A plan and its openings as [`judged`] gives them. Reads the photographs from this folder on; without one they are left out. `date` is
+    /// that of the quote.
     ///
     /// # Errors
     /// An amount of the quote beyond all range.
@@ -45,8 +46,9 @@ impl<'a> Made<'a> {
         alternatives: &'a [Plan],
         openings: Openings,
         folder: Option<&Path>,
+        date: Option<Day>,
     ) -> Result<Self, Remarks> {
-        let wish = Wish { question, plan: Some(plan), openings: &openings, seams: &[], compare: false, date: None };
+        let wish = Wish { question, plan: Some(plan), openings: &openings, seams: &[], compare: false, date };
         // Without rates there is nothing to say.
         let quote = question.shop.rates.has_any().then(|| quote::make(&wish)).transpose()?;
         let seen = folder.map(|f| photos::of_plan(f, question, plan)).unwrap_or_default();

@@ -14,6 +14,7 @@ use crate::diag::Remarks;
 use crate::io;
 use crate::model::openings::Held;
 use crate::model::{Grade, Layout, Question, Rule};
+use crate::quote::Day;
 use crate::report::papers::{self, Burden, Work};
 use crate::report::scene::Scene;
 use crate::report::{self, Paper as Sheet, pdf};
@@ -31,6 +32,9 @@ pub struct PapersArgs {
     /// Folder for the papers [default: the folder of the plan]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
+    /// The day of the quote, from which it is valid
+    #[arg(long, value_name = "YYYY-MM-DD", value_parser = quote::day)]
+    pub date: Option<Day>,
     /// Paper for sheets and labels [default: a4, or letter with inches]
     #[arg(long, value_enum)]
     pub paper: Option<PaperSize>,
@@ -61,7 +65,8 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
     let beside = args.plan.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or_else(|| Path::new("."));
     let out = args.out.clone().unwrap_or_else(|| beside.to_path_buf());
     let how = How { shown, paper: paper(args.paper, shown), tiles: args.tiles };
-    let made = Made::of(&question, &plan, &[], openings, (!args.plain).then_some(folder.as_path()))?;
+    let folder = (!args.plain).then_some(folder.as_path());
+    let made = Made::of(&question, &plan, &[], openings, folder, args.date)?;
     let seen = Remarks::sorted(made.seen.remarks.clone());
     tell(&seen.0, args.showing.quiet);
     let written = write(&out, &made, &how)?;

@@ -14,6 +14,7 @@ use crate::diag::{Remark, Remarks};
 use crate::io;
 use crate::model::openings::Openings;
 use crate::model::{Goal, Plan, Question};
+use crate::quote::Day;
 use crate::report;
 use crate::search::{self, Watch as _};
 use crate::stock;
@@ -53,8 +54,8 @@ pub(super) fn run(args: &PlanArgs) -> Result<Exit, Remarks> {
     let search::Answer { plan, alternatives, certificate } = found;
     let out = args.out.clone().unwrap_or_else(|| default_folder("plan", &args.inputs.jobs, &plan.jobs));
     let proof = args.explain.then(|| certificate.text(&question));
-    let how = How { proof: proof.as_deref(), shown, paper: args.paper, photos };
-    let best = Made::of(&question, &plan, &alternatives, openings, photos)?;
+    let how = How { proof: proof.as_deref(), shown, paper: args.paper, photos, date: args.date };
+    let best = Made::of(&question, &plan, &alternatives, openings, photos, args.date)?;
     let mut text = best.summary(shown);
     text += &report::comparison(&question, &std::iter::once(&plan).chain(&alternatives).collect::<Vec<_>>(), shown);
     let mut removed = write(&out, &best, &text, &how)?;
@@ -140,6 +141,8 @@ struct How<'t> {
     paper: Option<PaperSize>,
     /// The folder that photographs of slabs start from, if they are wanted.
     photos: Option<&'t Path>,
+    /// The day of the quote.
+    date: Option<Day>,
 }
 
 /// Writes the plans beside the best one, each into a folder of its own; the answer is what is to be said of their photographs.
@@ -155,7 +158,7 @@ fn write_alternatives(
     let folder = |number: usize| out.join(format!("alternative-{number}"));
     let mut remarks: Vec<Remark> = Vec::new();
     for (i, (plan, openings)) in plans.iter().zip(sheets).enumerate() {
-        let made = Made::of(question, plan, &[], openings, how.photos)?;
+        let made = Made::of(question, plan, &[], openings, how.photos, how.date)?;
         // The proof is about all plans, and stands beside the best one.
         write(&folder(i + 2), &made, &made.summary(how.shown), &How { proof: None, ..*how })?;
         remarks.extend(made.seen.remarks);

@@ -58,7 +58,7 @@ pub enum QuoteFormat {
     Csv,
 }
 
-fn day(text: &str) -> Result<Day, String> {
+pub(super) fn day(text: &str) -> Result<Day, String> {
     Day::parse(text).ok_or_else(|| "expected a day as YYYY-MM-DD, from 1900-01-01 on".to_owned())
 }
 

@@ -163,13 +163,24 @@ fn text(seen: &Seen, request: &Request, what: PasteAs, shown: Shown, pasted: &st
         (Some(_), _) => "as asked for",
         (None, _) => "as its header says",
     };
-    line(format!("{}, drawn in {}, {from}", seen.file, seen.dxf.unit.name()));
+    let unit = match seen.dxf.unit {
+        Unit::Mm => "millimetres",
+        Unit::Cm => "centimetres",
+        Unit::M => "metres",
+        Unit::In => "inches",
+        Unit::Ft => "feet",
+    };
+    line(format!("{}, drawn in {unit}, {from}", seen.file));
     line(String::new());
     line("layers".to_owned());
     for (name, counts) in layers(seen) {
         let counts: Vec<String> = counts
             .iter()
-            .map(|(sort, &n)| format!("{n} {}", if n == 1 { sort.trim_end_matches('s') } else { sort }))
+            .map(|(sort, &n)| match (n, *sort) {
+                (1, "lines or arcs") => "1 line or arc".to_owned(),
+                (1, sort) => format!("1 {}", sort.trim_end_matches('s')),
+                (n, sort) => format!("{n} {sort}"),
+            })
             .collect();
         let wanted = request.layer.as_ref().is_none_or(|l| is_same_layer(l, name));
         line(format!("  {name:<20} {}{}", counts.join(", "), if wanted { "" } else { "   not asked for" }));
@@ -262,7 +273,7 @@ fn size(seen: &Seen, outline: &Outline, shown: Shown) -> String {
         shown.length(b.width()),
         shown.length(b.height()),
         place(shown, b.min),
-        shown.area(outline.area)
+        shown.area(outline.made.shape.area())
     )
 }
 
@@ -374,7 +385,7 @@ fn printed(seen: &Seen, outline: &Outline) -> PrintedOutline {
         handle: e.map_or_else(String::new, |e| e.handle.clone()),
         corner: b.min.into(),
         size: [b.width(), b.height()],
-        area_mm2: outline.area,
+        area_mm2: outline.made.shape.area(),
         shape: match &outline.made.shape {
             Shape::Polygon(corners) => PrintedShape::Polygon(corners.iter().map(|c| corner(c.at, c.radius)).collect()),
             Shape::Ellipse { centre, half_x, half_y } => {

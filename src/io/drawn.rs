@@ -174,7 +174,7 @@ impl Teller<'_> {
             notes.push(format!("{n} left out that lie on others"));
         }
         if found.specks > 0 {
-            notes.push(format!("{} left out that are shorter than the gaps", count(found.specks, "line")));
+            notes.push(format!("{} left out, too short to be told from a gap", count(found.specks, "line")));
         }
         if dxf.hidden > 0 {
             notes.push(format!("{} left out on layers that are off or frozen", dxf.hidden));

@@ -2,6 +2,8 @@
 //!
 //! In: the table `outline` of a piece with `file`. Out: parts with names and holes, and remarks. Must not know: grain, finishes, stone.
 
+use std::collections::BTreeSet;
+
 use super::drawn::{self, Found, name_of, text_at};
 use super::reader::{Table, Value, listed};
 use super::shape::{FORMS, Raw, at};
@@ -147,7 +149,23 @@ fn part<'a>(
     };
     let holes: Vec<Option<Hole<'a>>> = inner.iter().enumerate().map(|(i, o)| hole(found, o, i, wish)).collect();
     let holes: Option<Vec<Hole<'a>>> = holes.into_iter().collect();
-    Some(Part { name, raw: Raw::of_drawing(found, outline), holes: holes? })
+    let mut holes = holes?;
+    number(&mut holes);
+    Some(Part { name, raw: Raw::of_drawing(found, outline), holes })
+}
+
+/// Gives openings of one name numbers behind it, from the second on: "outlet", "outlet 2".
+fn number(holes: &mut [Hole<'_>]) {
+    let mut taken: BTreeSet<String> = holes.iter().map(|h| h.name.clone()).collect();
+    let mut seen: BTreeSet<String> = BTreeSet::new();
+    for hole in holes {
+        if !seen.insert(hole.name.clone()) {
+            let free = (2..).map(|n| format!("{} {n}", hole.name)).find(|name| !taken.contains(name));
+            hole.name = free.unwrap_or_default();
+            taken.insert(hole.name.clone());
+            seen.insert(hole.name.clone());
+        }
+    }
 }
 
 fn hole<'a>(found: &Found<'a>, outline: &Outline, i: usize, wish: Option<OpeningKind>) -> Option<Hole<'a>> {

@@ -263,7 +263,7 @@ impl Sheet<'_> {
                 rows.push(row(&format!("{}-{}", part.number, c.name), c.at, &last));
             }
             if let Some([(a, c, one), (b, d, two)]) = measure::diagonals(&corners) {
-                let words = format!("check: {a} to {c} {}, {b} to {d} {}", self.bare(one), self.bare(two));
+                let words = format!("check: {a} to {c} is {}, {b} to {d} is {}", self.bare(one), self.bare(two));
                 rows.extend(Row::paragraph(&words, 0.0, column, false));
             }
             for (j, opening) in part.piece.openings.iter().enumerate() {

@@ -496,9 +496,8 @@ impl Sheet<'_> {
             label(&format!("Slab area {}", shown.area(y.slab_mm2)), false, LEAST_SIZE),
         ];
         let scale = format!("Scale 1:{} on {}", Decimal(self.scale, 1), self.settings.paper.name());
-        let print = self
-            .number
-            .map_or_else(|| "Print at 100 %, landscape".to_owned(), |n| format!("Plan {n}; print at 100 %, landscape"));
+        let print =
+            self.number.map_or_else(|| "Print at 100 %, landscape".to_owned(), |n| format!("Plan {n}; print at 100 %"));
         let third = vec![label(&scale, true, 3.0), label(&print, false, LEAST_SIZE), label(units, false, LEAST_SIZE)];
         let fourth = vec![
             label("Polished face up. Never mirrored.", true, 3.0),

@@ -98,6 +98,27 @@ fn kitchen() -> Draft {
 }
 
 #[test]
+fn openings_of_one_name_get_numbers() {
+    let dir = tempfile::tempdir().unwrap();
+    let draft = Draft::mm()
+        .rectangle("0", [0.0, 0.0], [2000.0, 600.0])
+        .text("0", [20.0, 20.0], 20.0, "run")
+        .rectangle("0", [300.0, 400.0], [140.0, 70.0])
+        .text("0", [310.0, 410.0], 10.0, "outlet")
+        .rectangle("0", [900.0, 400.0], [140.0, 70.0])
+        .text("0", [910.0, 410.0], 10.0, "outlet")
+        .rectangle("0", [1500.0, 400.0], [140.0, 70.0])
+        .text("0", [1510.0, 410.0], 10.0, "right outlet");
+    draft.save(dir.path(), "run.dxf");
+    std::fs::write(dir.path().join("rack.toml"), "[[slab]]\nname = \"a\"\nmaterial = \"m\"\nstone = \"granite\"\nthickness = 30\nprice = 1\noutline.rectangle = [3000, 1500]\ngrain = 0\n").unwrap();
+    std::fs::write(dir.path().join("job.toml"), "name = \"j\"\nrack = \"rack.toml\"\nmaterial = \"m\"\nthickness = 30\n[[piece]]\noutline.file = \"run.dxf\"\noutline.openings = \"by text\"\n").unwrap();
+    let paths = scantling::io::Paths { jobs: vec![dir.path().join("job.toml")], rack: None, shop: None };
+    let question = scantling::io::load(&paths).unwrap().question;
+    let names: Vec<&str> = question.jobs[0].pieces[0].openings.iter().map(|o| o.name.as_str()).collect();
+    assert_eq!(names, ["outlet", "outlet 2", "right outlet"]);
+}
+
+#[test]
 fn a_piece_from_a_drawing_is_the_piece_of_a_job() {
     let drawn = r#"
 [[piece]]

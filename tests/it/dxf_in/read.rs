@@ -111,7 +111,7 @@ fn the_command_shows_what_is_there() {
     let demo = Path::new(env!("CARGO_MANIFEST_DIR")).join("demo-slabs/curlew-house");
     let text = run(&demo, &["read", "pieces.dxf", "--layer", "stone"]).ends_with(0);
     for part in [
-        "# pieces.dxf, drawn in mm, as its header says",
+        "# pieces.dxf, drawn in millimetres, as its header says",
         "ROOM                 2 lines or arcs   not asked for",
         "\"corner run\": 2000 mm by 1500 mm at [3000, 0]",
         "side 1: arc of radius 5102.5 mm bulging out",

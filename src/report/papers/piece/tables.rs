@@ -113,7 +113,7 @@ impl Builder<'_> {
             notes.push(measure::IN_AIR.to_owned());
         }
         if let Some([(a, c, one), (b, d, two)]) = measure::diagonals(&corners) {
-            notes.push(format!("check: {a} to {c} {}, {b} to {d} {}", self.bare(one), self.bare(two)));
+            notes.push(format!("check: {a} to {c} is {}, {b} to {d} is {}", self.bare(one), self.bare(two)));
         }
         groups.extend(notes.iter().map(|note| Row::paragraph(note, 0.0, COLUMN, false)));
         Block { heading, groups }
