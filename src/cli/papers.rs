@@ -68,6 +68,10 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
     let folder = (!args.plain).then_some(folder.as_path());
     let made = Made::of(&question, &plan, &[], openings, folder, args.date)?;
     let seen = Remarks::sorted(made.seen.remarks.clone());
+    // Nothing is written over papers that have the photograph.
+    if seen.has_errors() {
+        return Err(seen);
+    }
     tell(&seen.0, args.showing.quiet);
     let written = write(&out, &made, &how)?;
     say_all(&written.remarks, args.showing.quiet);
@@ -81,8 +85,7 @@ pub(super) fn run(args: &PapersArgs) -> Result<Exit, Remarks> {
         }
     }
     tell_held(&plan.held, args.showing.format);
-    // A photograph that could not be read is missing from what was written.
-    Ok(if seen.has_errors() { Exit::Unusable } else { verdict_on(&plan) })
+    Ok(verdict_on(&plan))
 }
 
 /// How papers are written.

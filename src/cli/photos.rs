@@ -40,18 +40,18 @@ pub(super) struct Shown {
     pub(super) remarks: Vec<Remark>,
 }
 
-/// Looks at the heads of the photographs of all slabs that a job may use, so that a mistake is told before the search.
+/// Reads the photographs of all slabs that a job may use, so that a mistake is told before the search and before anything is written. One
+/// after the other, for a large one takes hundreds of megabytes.
 ///
 /// # Errors
-/// Every photograph that cannot be used, as far as its head shows.
+/// Every photograph that cannot be used.
 pub(super) fn check(folder: &Path, question: &Question) -> Result<(), Remarks> {
     let mut remarks = Vec::new();
     for slab in question.rack.iter().filter(|s| question.jobs.iter().any(|j| j.accepts(s))) {
-        if let Some(photo) = &slab.photo
-            && let Err(found) = open(folder, slab, photo)
-        {
-            remarks.extend(found.0);
-        }
+        let Some(photo) = &slab.photo else { continue };
+        let name = name_of(folder, photo);
+        let read = open(folder, slab, photo).and_then(|bytes| about(slab, io::read_picture(&name, &bytes)));
+        remarks.extend(read.err().into_iter().flat_map(|found| found.0));
     }
     let remarks = Remarks::sorted(remarks);
     if remarks.has_errors() { Err(remarks) } else { Ok(()) }
@@ -70,10 +70,7 @@ pub(super) fn of_plan(folder: &Path, question: &Question, plan: &Plan) -> Shown 
                     shown.remarks.extend(found.remarks);
                     found.backdrop
                 }
-                Err(mut found) => {
-                    for remark in &mut found.0 {
-                        remark.given.push_str("; all else was written, without this photograph");
-                    }
+                Err(found) => {
                     shown.remarks.extend(found.0);
                     None
                 }

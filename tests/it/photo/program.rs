@@ -119,10 +119,21 @@ fn a_photograph_that_cannot_be_used_is_told_before_the_search() {
 }
 
 #[test]
-fn a_photograph_that_breaks_off_costs_the_picture_and_not_the_plan() {
+fn a_photograph_that_breaks_off_stops_all_before_anything_is_written() {
     let jpeg = jpeg();
-    let dir = shop("stone.jpg", &jpeg[..jpeg.len() * 2 / 3]);
-    let ran = run(dir.path(), &["plan", "job.toml", "--out", "o", "--effort", "1"]).ends_with(2);
-    assert!(ran.err.contains("a picture that breaks off") && ran.out.contains("Written to o"), "{}", ran.err);
-    assert_eq!(names(&dir.path().join("o")), ["plan.json", "report.html", "report.txt", "slab-01-gn-1.svg"]);
+    let dir = shop("stone.jpg", &jpeg);
+    run(dir.path(), &["plan", "job.toml", "--out", "o", "--effort", "1", "--papers"]).ends_with(0);
+    let all = || -> Vec<(String, Vec<u8>)> {
+        let out = dir.path().join("o");
+        names(&out).into_iter().map(|n| (n.clone(), fs::read(out.join(n)).unwrap())).collect()
+    };
+    let before = all();
+    fs::write(dir.path().join("stock/stone.jpg"), &jpeg[..jpeg.len() * 2 / 3]).unwrap();
+    for command in [&["plan", "job.toml", "--out", "o"][..], &["papers", "job.toml", "--plan", "o/plan.json"]] {
+        let ran = run(dir.path(), command).ends_with(2);
+        assert!(ran.err.contains("a picture that breaks off") && ran.err.contains("--plain"), "{}", ran.err);
+        assert!(ran.out.is_empty(), "{}", ran.out);
+        assert!(all() == before, "{command:?} changed something");
+    }
+    run(dir.path(), &["papers", "job.toml", "--plan", "o/plan.json", "--plain"]).ends_with(0);
 }
